@@ -1,0 +1,25 @@
+"""Which roles may open a page. A page with no rule is a mistake that a test finds."""
+
+from collections.abc import Callable
+from functools import wraps
+
+from django.core.exceptions import PermissionDenied
+
+# Routes that need no sign-in, by URL name.
+PUBLIC_ROUTES = ("login", "set_language")
+
+
+def may(*roles: str) -> Callable:
+    """Let only people of these roles in; others who are signed in get 403."""
+
+    def wrap(view: Callable) -> Callable:
+        @wraps(view)
+        def guarded(request, *args, **kwargs):
+            if request.user.role not in roles:
+                raise PermissionDenied
+            return view(request, *args, **kwargs)
+
+        guarded.roles = roles
+        return guarded
+
+    return wrap

@@ -1,0 +1,13 @@
+"""The root list of routes."""
+
+from django.contrib import admin
+from django.contrib.auth import views as auth
+from django.urls import include, path
+
+urlpatterns = [
+    path("sign-in/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
+    path("sign-out/", auth.LogoutView.as_view(), name="logout"),
+    path("language/", include("django.conf.urls.i18n")),
+    path("back-office/", admin.site.urls),
+    path("", include("reports.urls")),
+]

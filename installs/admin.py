@@ -1,0 +1,53 @@
+"""The owner's back office for what is installed where."""
+
+from django.contrib import admin
+from simple_history.admin import SimpleHistoryAdmin
+
+from installs import models
+
+
+@admin.register(models.Customer)
+class CustomerAdmin(SimpleHistoryAdmin):
+    list_display = ["code", "name", "contact_email"]
+    search_fields = ["code", "name"]
+    filter_horizontal = ["people"]
+
+
+@admin.register(models.Yard)
+class YardAdmin(SimpleHistoryAdmin):
+    list_display = ["name", "customer", "elevation_m"]
+
+
+@admin.register(models.Technician)
+class TechnicianAdmin(SimpleHistoryAdmin):
+    list_display = ["name", "certification_scheme", "certification_number", "certified_until"]
+    search_fields = ["name"]
+
+
+@admin.register(models.Tractor)
+class TractorAdmin(SimpleHistoryAdmin):
+    list_display = ["vin", "customer", "truck_number", "system_v"]
+    search_fields = ["vin", "truck_number"]
+    list_select_related = ["customer"]
+
+
+@admin.register(models.UnitModel)
+class UnitModelAdmin(SimpleHistoryAdmin):
+    list_display = ["name", "refrigerant", "charge_g", "system_v", "cutoff_v"]
+
+
+@admin.register(models.Unit)
+class UnitAdmin(SimpleHistoryAdmin):
+    list_display = ["serial", "model", "lot", "made_on"]
+    search_fields = ["serial", "lot"]
+    list_select_related = ["model"]
+
+
+class CoverInline(admin.TabularInline):
+    model = models.Cover
+
+
+@admin.register(models.Terms)
+class TermsAdmin(SimpleHistoryAdmin):
+    list_display = ["name", "model", "customer", "given_from"]
+    inlines = [CoverInline]

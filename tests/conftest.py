@@ -1,0 +1,54 @@
+"""The cast: people who stand in every test of who may see what.
+
+Olga (office), Tomás (technician), Clara (warranty clerk) and Osman (owner) work in the shop;
+Frida and Frank each manage a fleet of their own and are strangers to one another.
+"""
+
+import os
+
+import pytest
+
+from fleetcool.models import Role
+from tests.factories import CustomerFactory, PersonFactory
+
+# Playwright runs an event loop in the test's thread; the live server's own threads use the ORM.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+
+
+@pytest.fixture(autouse=True)
+def quick_settings(settings):
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture
+def olga(db):
+    return PersonFactory(username="olga", role=Role.OFFICE)
+
+
+@pytest.fixture
+def tomas(db):
+    return PersonFactory(username="tomas", role=Role.TECHNICIAN)
+
+
+@pytest.fixture
+def clara(db):
+    return PersonFactory(username="clara", role=Role.WARRANTY_CLERK)
+
+
+@pytest.fixture
+def osman(db):
+    return PersonFactory(username="osman", role=Role.OWNER, is_staff=True, is_superuser=True)
+
+
+@pytest.fixture
+def frida(db):
+    person = PersonFactory(username="frida", role=Role.FLEET_MANAGER)
+    CustomerFactory(code="FRI", name="Frida's fleet").people.add(person)
+    return person
+
+
+@pytest.fixture
+def frank(db):
+    person = PersonFactory(username="frank", role=Role.FLEET_MANAGER)
+    CustomerFactory(code="FRA", name="Frank's fleet").people.add(person)
+    return person

@@ -1,0 +1,242 @@
+"""Sensible rows to start a test from: `UnitFactory(serial="K-7")` makes all that a unit needs."""
+
+from datetime import UTC, date, datetime
+
+import factory
+from factory.django import DjangoModelFactory
+
+from fleetcool.models import Person, Role
+from installs import models as installs
+from reports import models as reports
+from service import models as service
+
+
+def vin(number: int) -> str:
+    """A well-formed invented VIN with the check digit of 49 CFR 565.15."""
+    values = dict(zip("ABCDEFGHJKLMNPRSTUVWXYZ", map(int, "12345678123457923456789"), strict=True))
+    weights = [8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2]
+    draft = f"1ZZTC0A00RA{number:06d}"
+    total = sum(
+        w * (int(c) if c.isdigit() else values[c]) for c, w in zip(draft, weights, strict=True)
+    )
+    return draft[:8] + "0123456789X"[total % 11] + draft[9:]
+
+
+class PersonFactory(DjangoModelFactory):
+    class Meta:
+        model = Person
+        skip_postgeneration_save = True
+
+    username = factory.Sequence(lambda n: f"person{n}")
+    role = Role.OFFICE
+    password = factory.django.Password("a-long-enough-secret")
+
+
+class CustomerFactory(DjangoModelFactory):
+    class Meta:
+        model = installs.Customer
+
+    code = factory.Sequence(lambda n: f"C{n}")
+    name = factory.Sequence(lambda n: f"Fleet {n}")
+
+
+class YardFactory(DjangoModelFactory):
+    class Meta:
+        model = installs.Yard
+
+    customer = factory.SubFactory(CustomerFactory)
+    name = "North yard"
+
+
+class TechnicianFactory(DjangoModelFactory):
+    class Meta:
+        model = installs.Technician
+
+    name = factory.Sequence(lambda n: f"Technician {n}")
+
+
+class TractorFactory(DjangoModelFactory):
+    class Meta:
+        model = installs.Tractor
+
+    vin = factory.Sequence(vin)
+    customer = factory.SubFactory(CustomerFactory)
+    truck_number = factory.Sequence(lambda n: f"{100 + n}")
+    model_year = 2024
+
+
+class BatteryBankFactory(DjangoModelFactory):
+    class Meta:
+        model = installs.BatteryBank
+
+    tractor = factory.SubFactory(TractorFactory)
+    battery_type = installs.BatteryType.AGM
+    battery_count = 4
+    battery_ah = 105
+    installed_on = date(2024, 3, 1)
+
+
+class BatteryRenewalFactory(DjangoModelFactory):
+    class Meta:
+        model = installs.BatteryRenewal
+
+    bank = factory.SubFactory(BatteryBankFactory)
+    at = datetime(2025, 3, 1, 12, tzinfo=UTC)
+    renewed_count = 4
+    entered_at = factory.SelfAttribute("at")
+
+
+class UnitModelFactory(DjangoModelFactory):
+    class Meta:
+        model = installs.UnitModel
+
+    name = factory.Sequence(lambda n: f"K{n}-12")
+    refrigerant = "R-134a"
+    charge_g = 520
+    system_v = 12
+    draw_low_a = 22
+    draw_mid_a = 36
+    draw_high_a = 58
+    cutoff_v = 11.2
+
+
+class UnitFactory(DjangoModelFactory):
+    class Meta:
+        model = installs.Unit
+
+    serial = factory.Sequence(lambda n: f"S-{n:03d}")
+    model = factory.SubFactory(UnitModelFactory)
+    lot = "L1"
+    made_on = date(2024, 1, 15)
+
+
+class InstallFactory(DjangoModelFactory):
+    class Meta:
+        model = installs.Install
+
+    unit = factory.SubFactory(UnitFactory)
+    tractor = factory.SubFactory(TractorFactory)
+    customer = factory.SelfAttribute("tractor.customer")
+    installed_on = date(2024, 3, 4)
+    entered_at = datetime(2024, 3, 4, 18, tzinfo=UTC)
+
+
+class EventFactory(DjangoModelFactory):
+    """An event of a unit in the truck it is installed in; give `install` to choose it."""
+
+    class Meta:
+        abstract = True
+        exclude = ["install"]
+
+    install = factory.SubFactory(InstallFactory)
+    unit = factory.SelfAttribute("install.unit")
+    tractor = factory.SelfAttribute("install.tractor")
+    customer = factory.SelfAttribute("install.customer")
+
+
+class VisitFactory(EventFactory):
+    class Meta:
+        model = service.Visit
+
+    at = datetime(2024, 6, 4, 15, tzinfo=UTC)
+    entered_at = factory.SelfAttribute("at")
+
+
+class ReadingFactory(EventFactory):
+    class Meta:
+        model = service.Reading
+
+    taken_at = datetime(2024, 6, 4, 15, tzinfo=UTC)
+    entered_at = factory.SelfAttribute("taken_at")
+    kind = service.ReadingKind.VISIT
+    output = service.Output.HIGH
+    ambient_c = 30.0
+    return_air_c = 25.0
+    suction_kpa = 310.0
+    discharge_kpa = 1130.0
+    rest_v = 12.7
+    rest_h = 8
+    battery_c = 22
+    load_v = 12.5
+    load_a = 36
+    gauge = "G1"
+
+
+class OvernightFactory(EventFactory):
+    class Meta:
+        model = service.Overnight
+
+    began_at = datetime(2024, 6, 5, 3, tzinfo=UTC)
+    entered_at = factory.SelfAttribute("began_at")
+    run_h = 9.0
+    drawn_ah = 200.0
+    start_v = 12.7
+    end_v = 12.0
+    ended_by = service.EndedBy.SWITCH
+    ambient_c = 24
+
+
+class CylinderFactory(DjangoModelFactory):
+    class Meta:
+        model = service.Cylinder
+
+    code = factory.Sequence(lambda n: f"CYL-{n}")
+    refrigerant = "R-134a"
+
+
+class MovementFactory(EventFactory):
+    class Meta:
+        model = service.Movement
+
+    at = datetime(2024, 3, 4, 14, tzinfo=UTC)
+    entered_at = factory.SelfAttribute("at")
+    movement = service.MovementKind.CHARGED
+    mass_g = 520
+    cylinder = factory.SubFactory(CylinderFactory)
+
+
+class ScreenRunFactory(DjangoModelFactory):
+    class Meta:
+        model = reports.ScreenRun
+
+    as_of = date(2025, 9, 1)
+    started_at = datetime(2025, 9, 1, 12, tzinfo=UTC)
+    finished_at = datetime(2025, 9, 1, 12, 1, tzinfo=UTC)
+    units_screened = 60
+    units_undecided = 3
+    expected_false = 0.2
+
+
+class FindingFactory(DjangoModelFactory):
+    class Meta:
+        model = reports.Finding
+        exclude = ["install"]
+
+    run = factory.SubFactory(ScreenRunFactory)
+    install = factory.SubFactory(InstallFactory)
+    unit = factory.SelfAttribute("install.unit")
+    tractor = factory.SelfAttribute("install.tractor")
+    customer = factory.SelfAttribute("install.customer")
+    cause = reports.Cause.REFRIGERANT_LEAK
+    probability = 0.97
+    since = date(2025, 2, 1)
+    evidence = [
+        {
+            "feature": "condensing_lift_k",
+            "baseline": 18.2,
+            "now": 12.9,
+            "slope_per_year": -6.1,
+            "n": 7,
+        },
+        {
+            "feature": "evaporating_depression_k",
+            "baseline": 17.0,
+            "now": 23.5,
+            "slope_per_year": 7.4,
+            "n": 7,
+        },
+    ]
+    forecast_event = reports.ForecastEvent.CHARGE
+    forecast_on = date(2025, 11, 20)
+    forecast_low = date(2025, 10, 2)
+    forecast_high = date(2026, 2, 1)
