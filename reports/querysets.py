@@ -12,10 +12,9 @@ class FindingQuerySet(VisibleQuerySet):
         return Q(customer__people=user)
 
     def latest(self) -> Self:
-        """What the newest screen says."""
+        """What the screen of the newest day says."""
         runs = self.model._meta.get_field("run").related_model
-        newest = runs.objects.order_by("-finished_at").values("pk")[:1]
-        return self.filter(run=newest)
+        return self.filter(run=runs.objects.order_by("-as_of").values("pk")[:1])
 
     def worst_first(self) -> Self:
         """Soonest forecast first, then the surest."""

@@ -1,4 +1,22 @@
-"""From raw readings to features: what moves with a fault and not with the weather."""
+"""From raw readings to features: what moves with a fault and not with the weather.
+
+- condensing lift = Tsat(discharge) − ambient, with the bubble point (liquid side), K
+- evaporating depression = return air − Tsat(suction), with the dew point (vapour side), K
+- superheat = suction line − dew point at suction; subcooling = bubble point − liquid line, K
+- resistance of bank and joints = (rest voltage − voltage under load) / load, mΩ
+- rest voltage at 25 °C of one 12 V block, V
+
+Readings with the unit standing (no output level) say nothing of charge: with any liquid left
+their pressure is the air's temperature only. They give electrical features, no thermal ones.
+"""
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from installs.engineering import battery, saturation
+
+__all__ = ["FEATURES", "PRESSURE", "VISIT_BANK", "reading_features"]
 
 # Every feature that evidence may name, and the kind of quantity it is (see fleetcool.quantities).
 FEATURES = {
@@ -8,8 +26,70 @@ FEATURES = {
     "subcooling_k": "difference",
     "rest_v": "volts",
     "resistance_mohm": "mohm",
+    "night_end_v": "volts",
     "bank_capacity_ah": "ah",
     "charge_missing_percent": "ratio",
     "added_percent_per_year": "ratio",
     "gauge_bias_k": "difference",
 }
+PRESSURE = ("condensing_lift_k", "evaporating_depression_k", "superheat_k", "subcooling_k")
+VISIT_BANK = ("rest_v", "resistance_mohm")
+
+# What a running system can show at all; outside it a number was misread or mistyped. Wide on
+# purpose, from memory: a doubtful value is weighed by the statistics, an impossible one dropped.
+POSSIBLE = {
+    "condensing_lift_k": (-8.0, 45.0),
+    "evaporating_depression_k": (-4.0, 55.0),
+    "superheat_k": (-8.0, 45.0),
+    "subcooling_k": (-8.0, 35.0),
+    "rest_v": (10.5, 14.4),
+    "resistance_mohm": (0.2, 120.0),
+}
+# Below this load the difference of two voltages is mostly the meter's own error.
+LEAST_LOAD_A = 8.0
+
+
+def reading_features(readings: pd.DataFrame) -> pd.DataFrame:
+    """Return the features of readings, one row a reading, NaN where not taken or impossible.
+
+    `readings` has the columns of the record (kPa gauge, °C, V, A), `refrigerant`, `system_v` and
+    `air_kpa`. The index is kept.
+    """
+    suction, discharge = _uncrossed(readings)
+    ambient, back = readings["ambient_c"], readings["return_air_c"]
+    condensing, evaporating = _saturation(readings["refrigerant"], suction, discharge)
+    running = (readings["output"] != "").to_numpy()
+    out = pd.DataFrame(index=readings.index)
+    out["condensing_lift_k"] = np.where(running, condensing - ambient, np.nan)
+    out["evaporating_depression_k"] = np.where(running, back - evaporating, np.nan)
+    out["superheat_k"] = np.where(running, readings["suction_line_c"] - evaporating, np.nan)
+    out["subcooling_k"] = np.where(running, condensing - readings["liquid_line_c"], np.nan)
+    blocks = readings["system_v"] / 12
+    at_25c = battery.rest_v_at_25c(
+        readings["rest_v"], readings["system_v"], readings["battery_c"].fillna(25.0)
+    )
+    out["rest_v"] = at_25c / blocks
+    load_a = readings["load_a"].where(readings["load_a"] >= LEAST_LOAD_A)
+    out["resistance_mohm"] = battery.internal_mohm(readings["rest_v"], readings["load_v"], load_a)
+    for name, (low, high) in POSSIBLE.items():
+        out[name] = out[name].where(out[name].between(low, high))
+    return out
+
+
+def _uncrossed(readings: pd.DataFrame) -> tuple[NDArray, NDArray]:
+    """Absolute suction and discharge pressures, with hoses that were clearly swapped put right."""
+    suction = (readings["suction_kpa"] + readings["air_kpa"]).to_numpy(float)
+    discharge = (readings["discharge_kpa"] + readings["air_kpa"]).to_numpy(float)
+    swapped = (readings["output"] != "").to_numpy() & (suction > 1.15 * discharge)
+    return np.where(swapped, discharge, suction), np.where(swapped, suction, discharge)
+
+
+def _saturation(refrigerant: pd.Series, suction: NDArray, discharge: NDArray):
+    """Condensing (bubble) and evaporating (dew) temperatures, °C, of a column of refrigerants."""
+    condensing = np.full(len(refrigerant), np.nan)
+    evaporating = np.full(len(refrigerant), np.nan)
+    for name in refrigerant.unique():
+        rows = (refrigerant == name).to_numpy()
+        condensing[rows] = saturation.bubble_c(discharge[rows], name)
+        evaporating[rows] = saturation.dew_c(suction[rows], name)
+    return condensing, evaporating

@@ -97,7 +97,7 @@ class ForecastEvent(models.TextChoices):
 class ScreenRun(models.Model):
     """One screening of the whole fleet, as of a day."""
 
-    as_of = models.DateField(_("as of"))
+    as_of = models.DateField(_("as of"), unique=True)
     started_at = models.DateTimeField(_("started at"))
     finished_at = models.DateTimeField(_("finished at"))
     units_screened = models.PositiveIntegerField(_("units screened"))
@@ -109,7 +109,7 @@ class ScreenRun(models.Model):
     class Meta:
         verbose_name = _("screening")
         verbose_name_plural = _("screenings")
-        ordering = ["-finished_at"]
+        ordering = ["-as_of"]
 
     def __str__(self) -> str:
         return f"{self.as_of}"

@@ -53,18 +53,16 @@ KPA_AT_CELSIUS = """
 
 
 def columns(text):
-    """Yield refrigerant, temperatures, bubble and dew pressures of a table above."""
+    """List refrigerant, temperatures, bubble and dew pressures of a table above."""
     rows = [line.split() for line in text.strip().splitlines()]
     temperatures = np.array([float(row[0]) for row in rows])
+    cases = []
     for place, refrigerant in enumerate(PURE + BLENDS, start=1):
         pairs = [row[place].split("/") for row in rows]
-        yield pytest.param(
-            refrigerant,
-            temperatures,
-            np.array([float(pair[0]) for pair in pairs]),
-            np.array([float(pair[-1]) for pair in pairs]),
-            id=refrigerant,
-        )
+        bubble = np.array([float(pair[0]) for pair in pairs])
+        dew = np.array([float(pair[-1]) for pair in pairs])
+        cases.append(pytest.param(refrigerant, temperatures, bubble, dew, id=refrigerant))
+    return cases
 
 
 def to_c(fahrenheit):
@@ -289,7 +287,7 @@ class TestAir:
         )
 
     def test_eighteen_kilopascals_less_at_sixteen_hundred_metres(self):
-        # Common practice figure for a mountain city's yard.
+        # From memory: what a weather station at a mile of height is short of sea level.
         assert 101.325 - air_kpa(1600) == pytest.approx(18, abs=0.5)
 
     def test_outside_the_lowest_layer_it_does_not_guess(self):

@@ -1,0 +1,49 @@
+"""Some rows of a sheet on their way into the records, and why some of them are refused."""
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from installs.records.book import Chunk
+
+__all__ = ["Rows"]
+
+
+class Rows:
+    """The rows of one chunk: cells as they came, values as they are understood, reasons.
+
+    Every array is as long as the chunk. `values` has one a model path (or a column's name, where
+    it only leads to one); `compared` are the paths whose change is a change of the row; `absolute`
+    those that hold absolute pressures still. `headers` tells how the book writes a column of ours,
+    so that reasons name what the reader sees.
+    """
+
+    def __init__(self, chunk: Chunk, headers: dict[str, str]):
+        self.cells = chunk.cells
+        self.numbers = chunk.cells.index.to_numpy()
+        self.headers = headers
+        self.values: dict[str, NDArray] = {}
+        self.compared: list[str] = []
+        self.absolute: list[str] = []
+        self.ok = np.ones(len(self.numbers), dtype=bool)
+        self.reasons: dict[int, list[tuple[str, str]]] = {}
+
+    def __len__(self) -> int:
+        return len(self.numbers)
+
+    def refuse(self, where: NDArray, column: str, words: str | Callable[[int], str]) -> None:
+        """Refuse rows, by mask or by position; words may depend on the position."""
+        places = np.flatnonzero(where) if where.dtype == bool else where
+        header = self.headers.get(column, column)
+        for place in places.tolist():
+            reason = words(place) if callable(words) else str(words)
+            self.reasons.setdefault(place, []).append((header, reason))
+        self.ok[places] = False
+
+    def cell(self, column: str, place: int) -> str:
+        """A cell as the reader sees it, to be named in a reason."""
+        value = self.cells[self.headers[column]].iloc[place]
+        if isinstance(value, float) and value.is_integer():
+            value = int(value)
+        return str(value).strip()

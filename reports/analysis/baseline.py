@@ -1,0 +1,164 @@
+"""What is normal: the level, spread and noise of each feature, learned from units of a kind.
+
+Empirical Bayes. A cell's values are level + covariates + noise; levels of one group (unit model,
+or battery type) scatter about the group's own level. Every estimate is one that a few bad
+readings, or a minority of failing units, hardly move.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+__all__ = ["Prior", "learn", "slip_weights"]
+
+
+@dataclass(frozen=True)
+class Prior:
+    """What is expected of a feature before any fleet is seen. From memory, and wide."""
+
+    noise: float  # standard deviation of one value about its cell's level
+    least_noise: float  # no instrument in the trade is better than this
+    spread: float  # standard deviation of levels within a group
+    level: float | None = None  # the group's level, where physics says it beforehand
+    level_spread: float = 0.0
+
+
+PRIORS = {
+    "condensing_lift_k": Prior(noise=1.5, least_noise=0.3, spread=1.5),
+    "evaporating_depression_k": Prior(noise=1.8, least_noise=0.3, spread=1.5),
+    "superheat_k": Prior(noise=1.5, least_noise=0.3, spread=1.5),
+    "subcooling_k": Prior(noise=1.2, least_noise=0.3, spread=1.2),
+    "rest_v": Prior(noise=0.03, least_noise=0.01, spread=0.05),
+    "resistance_mohm": Prior(noise=0.08, least_noise=0.02, spread=0.25),
+    "night_end_v": Prior(noise=0.06, least_noise=0.015, spread=0.12),
+    "bank_capacity_ah": Prior(0.06, 0.02, spread=0.15, level=-0.05, level_spread=0.15),
+}
+COVARIATES = ("ambient", "return_air", "low", "mid")
+# How far a slope over a kelvin of weather, or the step to another output level, may reach.
+COVARIATE_SPREAD = np.array([0.15, 0.15, 6.0, 4.0])
+# Weights of the prior in values, and in cells.
+PRIOR_VALUES, PRIOR_CELLS = 30, 3
+SLIP = 2.5
+
+
+def learn(observations: pd.DataFrame) -> pd.DataFrame:
+    """Return the observations with `r`, `noise`, `spread`, `weight` and `level` beside each.
+
+    `r` is the value less covariates and less its group's level; `weight` is 1, or less where a
+    value stands alone against its neighbours in time.
+    """
+    if observations.empty:
+        return observations.assign(r=0.0, noise=1.0, spread=1.0, weight=1.0, level=0.0)
+    parts = [_of_feature(rows, PRIORS[name]) for name, rows in observations.groupby("feature")]
+    return pd.concat(parts).sort_index()
+
+
+def _of_feature(rows: pd.DataFrame, prior: Prior) -> pd.DataFrame:
+    rows = rows.copy()
+    rows["r"] = rows["y"] - _covariate_effects(rows, prior)
+    fleet_noise = _noise(rows, prior.noise, prior)
+    rows["noise"] = rows["group"].map(
+        {group: _noise(part, fleet_noise, prior) for group, part in rows.groupby("group")}
+    )
+    early = _early_levels(rows)
+    fleet_spread = _spread(early["level"], early["noise"], prior.spread)
+    level, spread = {}, {}
+    for group, cells in early.groupby("group"):
+        n = len(cells)
+        own = _spread(cells["level"], cells["noise"], fleet_spread)
+        middle = cells["level"].median()
+        unsure = 1.57 * own**2 / n
+        if prior.level is not None:
+            share = prior.level_spread**2 / (prior.level_spread**2 + own**2 / n)
+            middle = share * middle + (1 - share) * prior.level
+        level[group], spread[group] = middle, np.sqrt(own**2 + unsure)
+    rows["level"] = rows["group"].map(level)
+    rows["spread"] = rows["group"].map(spread)
+    rows["r"] -= rows["level"]
+    rows["weight"] = slip_weights(rows["r"].to_numpy(), rows["cell"].to_numpy(), rows["noise"])
+    return rows
+
+
+def _covariate_effects(rows: pd.DataFrame, prior: Prior) -> NDArray:
+    """Effect of weather and output on a feature: a ridge within cells, pooled, then by group."""
+    x = rows[list(COVARIATES)].to_numpy(float)
+    if not x.any():
+        return np.zeros(len(rows))
+    y = rows["y"].to_numpy(float)
+    penalty = prior.noise**2 / COVARIATE_SPREAD**2
+    pooled = _ridge(x, y, rows["cell"].to_numpy(), penalty, prior.noise)
+    effect = x @ pooled
+    for group in rows["group"].unique():
+        own = (rows["group"] == group).to_numpy()
+        cells = rows["cell"].to_numpy()[own]
+        effect[own] += x[own] @ _ridge(x[own], (y - effect)[own], cells, 4 * penalty, prior.noise)
+    return effect
+
+
+def _ridge(x: NDArray, y: NDArray, cell: NDArray, penalty: NDArray, scale: float) -> NDArray:
+    """Huber-weighted ridge of y on x within cells: cell means are taken out first."""
+    weight = np.ones(len(y))
+    beta = np.zeros(x.shape[1])
+    _, cell = np.unique(cell, return_inverse=True)
+    for _ in range(3):
+        total = np.bincount(cell, weight)
+        mean = np.bincount(cell, weight * y) / total
+        middle = np.stack([np.bincount(cell, weight * column) / total for column in x.T], axis=1)
+        xd, yd = x - middle[cell], y - mean[cell]
+        gram = (xd * weight[:, None]).T @ xd + np.diag(penalty)
+        beta = np.linalg.solve(gram, (xd * weight[:, None]).T @ yd)
+        off = np.abs(yd - xd @ beta) / scale
+        weight = np.minimum(1.0, 2.0 / np.maximum(off, 1e-9))
+    return beta
+
+
+def _noise(rows: pd.DataFrame, before: float, prior: Prior) -> float:
+    """Noise from differences of neighbours in time, the largest tenth left out."""
+    r, cell = rows["r"].to_numpy(), rows["cell"].to_numpy()
+    step = np.abs(np.diff(r))[np.diff(cell) == 0]
+    n = len(step)
+    if n == 0:
+        return before
+    kept = np.sort(step)[: max(1, int(np.ceil(0.9 * n)))]
+    # The mean of |N(0, 1)| below its 90 % quantile is 0.657; a difference has twice the variance.
+    seen = kept.mean() / 0.657 / np.sqrt(2)
+    pooled = np.sqrt((n * seen**2 + PRIOR_VALUES * before**2) / (n + PRIOR_VALUES))
+    return max(pooled, prior.least_noise)
+
+
+def _early_levels(rows: pd.DataFrame) -> pd.DataFrame:
+    """Per cell: the median of its first three values, and the noise of that median."""
+    first = rows[rows.groupby("cell").cumcount() < 3]
+    cells = first.groupby("cell").agg(
+        level=("r", "median"), group=("group", "first"), noise=("noise", "first"), n=("r", "size")
+    )
+    cells["noise"] = cells["noise"] / np.sqrt(cells["n"])
+    return cells
+
+
+def _spread(level: pd.Series, noise: pd.Series, before: float) -> float:
+    """Spread of the cells' own levels: what the scatter holds beyond the noise."""
+    n = len(level)
+    seen = 1.4826 * (level - level.median()).abs().median()
+    beyond = max(seen**2 - noise.median() ** 2, (0.3 * noise.median()) ** 2)
+    return float(np.sqrt((n * beyond + PRIOR_CELLS * before**2) / (n + PRIOR_CELLS)))
+
+
+def slip_weights(r: NDArray, cell: NDArray, noise: NDArray) -> NDArray:
+    """Weights of values sorted by cell and time: below 1 where one stands against its neighbours.
+
+    A value is held against the median of itself and up to two neighbours either side, so a slip
+    loses its weight while a change that the next readings confirm keeps it.
+    """
+    n = len(r)
+    window = np.full((n, 5), np.nan)
+    for column, shift in enumerate(range(-2, 3)):
+        source = np.arange(n) + shift
+        inside = (source >= 0) & (source < n)
+        same = inside.copy()
+        same[inside] = cell[source[inside]] == cell[inside]
+        window[same, column] = r[source[same]]
+    off = np.abs(r - np.nanmedian(window, axis=1)) / np.asarray(noise)
+    return np.minimum(1.0, (SLIP / np.maximum(off, SLIP)) ** 2)

@@ -1,0 +1,170 @@
+"""The one door between the records and the computation: querysets in, tidy frames out.
+
+Times become `t`, years of 365.25 days since 2000-01-01 UTC; days become the `t` of their local
+noon. Everything is known as of a moment: what had happened and had been written down by then.
+"""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+
+import numpy as np
+import pandas as pd
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from installs.models import BatteryBank, BatteryRenewal, Install, Unit
+from service.models import Movement, Overnight, Reading
+
+__all__ = ["FleetFrames", "day_of", "end_of_day", "fleet_frames", "years"]
+
+ORIGIN = datetime(2000, 1, 1, tzinfo=UTC)
+YEAR_S = 365.25 * 86_400
+
+UNIT = {
+    "pk": "unit",
+    "serial": "serial",
+    "model_id": "model",
+    "model__refrigerant": "refrigerant",
+    "model__charge_g": "charge_g",
+    "model__system_v": "system_v",
+    "model__draw_low_a": "draw_low_a",
+    "model__cutoff_v": "cutoff_v",
+    "model__expansion": "expansion",
+}
+READING = {
+    "unit_id": "unit",
+    "tractor_id": "tractor",
+    "taken_at": "at",
+    "kind": "kind",
+    "output": "output",
+    **{
+        name: name
+        for name in (
+            "ambient_c",
+            "return_air_c",
+            "suction_kpa",
+            "discharge_kpa",
+            "suction_line_c",
+            "liquid_line_c",
+            "air_kpa",
+            "rest_v",
+            "rest_h",
+            "battery_c",
+            "load_v",
+            "load_a",
+            "gauge",
+            "taken_by_id",
+        )
+    },
+}
+OVERNIGHT = {
+    "unit_id": "unit",
+    "tractor_id": "tractor",
+    "began_at": "at",
+    **{name: name for name in ("run_h", "drawn_ah", "start_v", "end_v", "ended_by", "ambient_c")},
+}
+MOVEMENT = {"unit_id": "unit", "at": "at", "movement": "movement", "mass_g": "mass_g"}
+INSTALL = {
+    "unit_id": "unit",
+    "tractor_id": "tractor",
+    "customer_id": "customer",
+    "installed_on": "installed_on",
+    "removed_on": "removed_on",
+}
+BANK = {
+    "tractor_id": "tractor",
+    "battery_type": "battery_type",
+    "battery_count": "battery_count",
+    "battery_ah": "battery_ah",
+    "installed_on": "installed_on",
+}
+RENEWAL = {"bank__tractor_id": "tractor", "at": "at", "renewed_count": "renewed_count"}
+
+
+@dataclass(frozen=True)
+class FleetFrames:
+    """What is known of some units at a moment; `as_of_t` is that moment in years."""
+
+    as_of_t: float
+    units: pd.DataFrame
+    installs: pd.DataFrame
+    readings: pd.DataFrame
+    overnights: pd.DataFrame
+    movements: pd.DataFrame
+    banks: pd.DataFrame
+    renewals: pd.DataFrame
+
+
+def fleet_frames(units: QuerySet[Unit], as_of: date) -> FleetFrames:
+    """Return the frames of these units as known at the end of a day."""
+    moment = end_of_day(as_of)
+    of_units = {"unit__in": units.values("pk")}
+    installs = Install.objects.filter(**of_units, installed_on__lte=as_of, entered_at__lt=moment)
+    of_tractors = installs.values("tractor_id")
+    return FleetFrames(
+        as_of_t=float(years(np.array([moment]))[0]),
+        units=_frame(units, UNIT),
+        installs=_with_days(_frame(installs, INSTALL), "installed_on", "removed_on"),
+        readings=_with_t(_frame(Reading.objects.filter(**of_units).known_at(moment), READING)),
+        overnights=_with_t(
+            _frame(Overnight.objects.filter(**of_units).known_at(moment), OVERNIGHT)
+        ),
+        movements=_with_t(_frame(Movement.objects.filter(**of_units).known_at(moment), MOVEMENT)),
+        banks=_with_days(
+            _frame(BatteryBank.objects.filter(tractor__in=of_tractors), BANK), "installed_on"
+        ),
+        renewals=_with_t(
+            _frame(
+                BatteryRenewal.objects.filter(
+                    bank__tractor__in=of_tractors, at__lt=moment, entered_at__lt=moment
+                ),
+                RENEWAL,
+            )
+        ),
+    )
+
+
+def end_of_day(day: date) -> datetime:
+    """The moment at which a day ends in the shop's zone."""
+    midnight = datetime.combine(day + timedelta(days=1), time.min)
+    return timezone.make_aware(midnight, timezone.get_default_timezone())
+
+
+def years(moments) -> np.ndarray:
+    """Aware datetimes or dates as years of 365.25 days since 2000-01-01 UTC; missing as NaN."""
+    stamps = pd.to_datetime(pd.Series(moments), utc=True)
+    return ((stamps - pd.Timestamp(ORIGIN)) / pd.Timedelta(seconds=YEAR_S)).to_numpy(float)
+
+
+def day_of(t: float) -> date | None:
+    """The local day of a `t`; None where it is not a number or centuries away."""
+    if not np.isfinite(t) or not -100 < t < 200:
+        return None
+    moment = ORIGIN + timedelta(seconds=float(t) * YEAR_S)
+    return timezone.localtime(moment, timezone.get_default_timezone()).date()
+
+
+def _frame(queryset: QuerySet, columns: dict[str, str]) -> pd.DataFrame:
+    rows = queryset.order_by("pk").values_list(*columns)
+    frame = pd.DataFrame.from_records(list(rows), columns=list(columns.values()))
+    for name in frame.columns.intersection(NUMBERS):
+        frame[name] = pd.to_numeric(frame[name]).astype(float)
+    return frame
+
+
+def _with_t(frame: pd.DataFrame) -> pd.DataFrame:
+    frame["t"] = years(frame["at"])
+    return frame.drop(columns="at")
+
+
+def _with_days(frame: pd.DataFrame, *names: str) -> pd.DataFrame:
+    for name in names:
+        frame[name.replace("_on", "_t")] = years(frame.pop(name)) + 0.5 / 365.25
+    return frame
+
+
+NUMBERS = frozenset(
+    """charge_g draw_low_a cutoff_v ambient_c return_air_c suction_kpa discharge_kpa
+    suction_line_c liquid_line_c air_kpa rest_v rest_h battery_c load_v load_a run_h drawn_ah
+    start_v end_v mass_g battery_ah tractor""".split()
+)
