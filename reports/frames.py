@@ -12,10 +12,11 @@ import pandas as pd
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from fleetcool.models import Person
 from installs.models import BatteryBank, BatteryRenewal, Install, Unit
 from service.models import Movement, Overnight, Reading
 
-__all__ = ["FleetFrames", "day_of", "end_of_day", "fleet_frames", "years"]
+__all__ = ["FleetFrames", "day_of", "end_of_day", "fleet_frames", "moment_of", "years"]
 
 ORIGIN = datetime(2000, 1, 1, tzinfo=UTC)
 YEAR_S = 365.25 * 86_400
@@ -105,11 +106,9 @@ def fleet_frames(units: QuerySet[Unit], as_of: date) -> FleetFrames:
         as_of_t=float(years(np.array([moment]))[0]),
         units=_frame(units, UNIT),
         installs=_with_days(_frame(installs, INSTALL), "installed_on", "removed_on"),
-        readings=_with_t(_frame(Reading.objects.filter(**of_units).known_at(moment), READING)),
-        overnights=_with_t(
-            _frame(Overnight.objects.filter(**of_units).known_at(moment), OVERNIGHT)
-        ),
-        movements=_with_t(_frame(Movement.objects.filter(**of_units).known_at(moment), MOVEMENT)),
+        readings=_with_t(_frame(of_units(Reading).known_at(moment), READING)),
+        overnights=_with_t(_frame(of_units(Overnight).known_at(moment), OVERNIGHT)),
+        movements=_with_t(_frame(of_units(Movement).known_at(moment), MOVEMENT)),
         banks=_with_days(
             _frame(BatteryBank.objects.filter(tractor__in=of_tractors), BANK), "installed_on"
         ),
@@ -140,8 +139,12 @@ def day_of(t: float) -> date | None:
     """The local day of a `t`; None where it is not a number or centuries away."""
     if not np.isfinite(t) or not -100 < t < 200:
         return None
-    moment = ORIGIN + timedelta(seconds=float(t) * YEAR_S)
-    return timezone.localtime(moment, timezone.get_default_timezone()).date()
+    return timezone.localtime(moment_of(t), timezone.get_default_timezone()).date()
+
+
+def moment_of(t: float) -> datetime:
+    """The aware datetime of a `t`, to the second."""
+    return ORIGIN + timedelta(seconds=round(float(t) * YEAR_S))
 
 
 def _frame(queryset: QuerySet, columns: dict[str, str]) -> pd.DataFrame:
@@ -164,7 +167,28 @@ def _with_days(frame: pd.DataFrame, *names: str) -> pd.DataFrame:
 
 
 NUMBERS = frozenset(
-    """charge_g draw_low_a cutoff_v ambient_c return_air_c suction_kpa discharge_kpa
-    suction_line_c liquid_line_c air_kpa rest_v rest_h battery_c load_v load_a run_h drawn_ah
-    start_v end_v mass_g battery_ah tractor""".split()
+    [
+        "charge_g",
+        "draw_low_a",
+        "cutoff_v",
+        "ambient_c",
+        "return_air_c",
+        "suction_kpa",
+        "discharge_kpa",
+        "suction_line_c",
+        "liquid_line_c",
+        "air_kpa",
+        "rest_v",
+        "rest_h",
+        "battery_c",
+        "load_v",
+        "load_a",
+        "run_h",
+        "drawn_ah",
+        "start_v",
+        "end_v",
+        "mass_g",
+        "battery_ah",
+        "tractor",
+    ]
 )
