@@ -96,11 +96,15 @@ class FleetFrames:
     renewals: pd.DataFrame
 
 
-def fleet_frames(units: QuerySet[Unit], as_of: date) -> FleetFrames:
-    """Return the frames of these units as known at the end of a day."""
+def fleet_frames(units: QuerySet[Unit], as_of: date, user: Person | None = None) -> FleetFrames:
+    """Return the frames of these units as known at the end of a day; of a user, what they may see."""
     moment = end_of_day(as_of)
-    of_units = {"unit__in": units.values("pk")}
-    installs = Install.objects.filter(**of_units, installed_on__lte=as_of, entered_at__lt=moment)
+
+    def of_units(model):
+        rows = model.objects.filter(unit__in=units.values("pk"))
+        return rows.visible_to(user) if user else rows
+
+    installs = of_units(Install).filter(installed_on__lte=as_of, entered_at__lt=moment)
     of_tractors = installs.values("tractor_id")
     return FleetFrames(
         as_of_t=float(years(np.array([moment]))[0]),
