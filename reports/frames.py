@@ -36,6 +36,7 @@ READING = {
     "unit_id": "unit",
     "tractor_id": "tractor",
     "taken_at": "at",
+    "taken_by_id": "taken_by",
     "kind": "kind",
     "output": "output",
     **{
@@ -54,7 +55,6 @@ READING = {
             "load_v",
             "load_a",
             "gauge",
-            "taken_by_id",
         )
     },
 }

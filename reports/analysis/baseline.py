@@ -32,15 +32,23 @@ PRIORS = {
     "subcooling_k": Prior(noise=1.2, least_noise=0.3, spread=1.2),
     "rest_v": Prior(noise=0.03, least_noise=0.01, spread=0.05),
     "resistance_mohm": Prior(noise=0.08, least_noise=0.02, spread=0.25),
-    "night_end_v": Prior(noise=0.06, least_noise=0.015, spread=0.12),
+    "night_end_v": Prior(noise=0.06, least_noise=0.03, spread=0.08),
     "bank_capacity_ah": Prior(0.06, 0.02, spread=0.15, level=-0.05, level_spread=0.15),
 }
-COVARIATES = ("ambient", "return_air", "low", "mid")
-# How far a slope over a kelvin of weather, or the step to another output level, may reach.
-COVARIATE_SPREAD = np.array([0.15, 0.15, 6.0, 4.0])
+# Kelvins from 25 °C, whether at low or mid output, the part of surface charge that is left, and
+# the age of the bank in years: every bank ages, and what they all do is nobody's fault.
+COVARIATES = ("ambient", "return_air", "low", "mid", "surface", "age")
+# How far each may move a feature, in noises of that feature a kelvin, a year or at once.
+COVARIATE_REACH = np.array([0.1, 0.1, 8.0, 5.0, 4.0, 0.7])
+# No common ageing is faster than this, in noises a year: a fleet worn all at once is still worn.
+MOST_AGEING = 1.5
 # Weights of the prior in values, and in cells.
 PRIOR_VALUES, PRIOR_CELLS = 30, 3
-SLIP = 2.5
+# Units of a model differ at least by this part of what is expected.
+LEAST_SPREAD = 0.4
+# A value this many noises from its neighbours counts no more than that; one that no fault reaches
+# between two visits counts ever less.
+SLIP, FAR = 3.8, 9.0
 
 
 def learn(observations: pd.DataFrame) -> pd.DataFrame:
@@ -59,15 +67,14 @@ def _of_feature(rows: pd.DataFrame, prior: Prior) -> pd.DataFrame:
     rows = rows.copy()
     rows["r"] = rows["y"] - _covariate_effects(rows, prior)
     fleet_noise = _noise(rows, prior.noise, prior)
-    rows["noise"] = rows["group"].map(
-        {group: _noise(part, fleet_noise, prior) for group, part in rows.groupby("group")}
-    )
+    noise = {group: _noise(part, fleet_noise, prior) for group, part in rows.groupby("group")}
+    rows["noise"] = rows["group"].map(noise) * rows["coarseness"]
     early = _early_levels(rows)
-    fleet_spread = _spread(early["level"], early["noise"], prior.spread)
+    fleet_spread = _spread(early["level"], early["noise"], prior)
     level, spread = {}, {}
     for group, cells in early.groupby("group"):
         n = len(cells)
-        own = _spread(cells["level"], cells["noise"], fleet_spread)
+        own = _spread(cells["level"], cells["noise"], prior, fleet_spread)
         middle = cells["level"].median()
         unsure = 1.57 * own**2 / n
         if prior.level is not None:
@@ -87,7 +94,7 @@ def _covariate_effects(rows: pd.DataFrame, prior: Prior) -> NDArray:
     if not x.any():
         return np.zeros(len(rows))
     y = rows["y"].to_numpy(float)
-    penalty = prior.noise**2 / COVARIATE_SPREAD**2
+    penalty = 1 / COVARIATE_REACH**2
     pooled = _ridge(x, y, rows["cell"].to_numpy(), penalty, prior.noise)
     effect = x @ pooled
     for group in rows["group"].unique():
@@ -111,13 +118,16 @@ def _ridge(x: NDArray, y: NDArray, cell: NDArray, penalty: NDArray, scale: float
         beta = np.linalg.solve(gram, (xd * weight[:, None]).T @ yd)
         off = np.abs(yd - xd @ beta) / scale
         weight = np.minimum(1.0, 2.0 / np.maximum(off, 1e-9))
+    beta[-1] = np.clip(beta[-1], -MOST_AGEING * scale, MOST_AGEING * scale)
     return beta
 
 
 def _noise(rows: pd.DataFrame, before: float, prior: Prior) -> float:
     """Noise from differences of neighbours in time, the largest tenth left out."""
     r, cell = rows["r"].to_numpy(), rows["cell"].to_numpy()
-    step = np.abs(np.diff(r))[np.diff(cell) == 0]
+    coarse = rows["coarseness"].to_numpy()
+    scale = np.sqrt((coarse[1:] ** 2 + coarse[:-1] ** 2) / 2)
+    step = (np.abs(np.diff(r)) / scale)[np.diff(cell) == 0]
     n = len(step)
     if n == 0:
         return before
@@ -138,12 +148,13 @@ def _early_levels(rows: pd.DataFrame) -> pd.DataFrame:
     return cells
 
 
-def _spread(level: pd.Series, noise: pd.Series, before: float) -> float:
+def _spread(level: pd.Series, noise: pd.Series, prior: Prior, before: float | None = None) -> float:
     """Spread of the cells' own levels: what the scatter holds beyond the noise."""
-    n = len(level)
+    n, before = len(level), before or prior.spread
     seen = 1.4826 * (level - level.median()).abs().median()
-    beyond = max(seen**2 - noise.median() ** 2, (0.3 * noise.median()) ** 2)
-    return float(np.sqrt((n * beyond + PRIOR_CELLS * before**2) / (n + PRIOR_CELLS)))
+    beyond = max(seen**2 - noise.median() ** 2, 0.0)
+    pooled = np.sqrt((n * beyond + PRIOR_CELLS * before**2) / (n + PRIOR_CELLS))
+    return float(max(pooled, LEAST_SPREAD * prior.spread))
 
 
 def slip_weights(r: NDArray, cell: NDArray, noise: NDArray) -> NDArray:
@@ -161,4 +172,4 @@ def slip_weights(r: NDArray, cell: NDArray, noise: NDArray) -> NDArray:
         same[inside] = cell[source[inside]] == cell[inside]
         window[same, column] = r[source[same]]
     off = np.abs(r - np.nanmedian(window, axis=1)) / np.asarray(noise)
-    return np.minimum(1.0, (SLIP / np.maximum(off, SLIP)) ** 2)
+    return (SLIP / np.maximum(off, SLIP)) ** 2 * (FAR / np.maximum(off, FAR)) ** 4

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 __all__ = ["BANK", "ONSETS", "PRESSURE", "Cause", "Shapes", "charge_effect", "onset_grid", "shapes"]
 
-ONSETS = 10
+ONSETS = 20
 # Gauges hardly move until about this part of the charge is gone; pipe temperatures do.
 UNSEEN_LOSS = 0.07
 UNSEEN_SLOPE = 0.25
@@ -51,14 +51,23 @@ PRESSURE = (
         "loss",
         rates=(0.05, 0.08, 0.13, 0.2, 0.32, 0.5, 0.8),
         effects={
-            "condensing_lift_k": -18.0,
+            "condensing_lift_k": -16.0,
             "evaporating_depression_k": 22.0,
             "superheat_k": 25.0,
-            "subcooling_k": -25.0,
+            "subcooling_k": -28.0,
         },
         by_expansion={
-            "orifice": {"superheat_k": 40.0, "subcooling_k": -18.0},
-            "valve": {"superheat_k": 10.0, "subcooling_k": -30.0},
+            "orifice": {
+                "evaporating_depression_k": 30.0,
+                "superheat_k": 45.0,
+                "subcooling_k": -20.0,
+            },
+            "valve": {
+                "condensing_lift_k": -14.0,
+                "evaporating_depression_k": 14.0,
+                "superheat_k": 8.0,
+                "subcooling_k": -40.0,
+            },
         },
         per_year=0.05,
         scales=(0.5, 1.0, 1.8),
@@ -122,14 +131,14 @@ BANK = (
         "wiring_resistance",
         "ramp",
         rates=(0.15, 0.4, 1.0),
-        effects={"resistance_mohm": 1.0, "night_end_v": -0.1},
+        effects={"resistance_mohm": 1.0},
         per_year=0.015,
     ),
     Cause(
         "wiring_resistance",
         "step",
         rates=(0.25, 0.5, 1.0),
-        effects={"resistance_mohm": 1.0, "night_end_v": -0.1},
+        effects={"resistance_mohm": 1.0},
         per_year=0.015,
     ),
 )

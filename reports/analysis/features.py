@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from installs.engineering import battery, saturation
 
-__all__ = ["FEATURES", "PRESSURE", "VISIT_BANK", "reading_features"]
+__all__ = ["FEATURES", "PRESSURE", "VISIT_BANK", "believable", "reading_features"]
 
 # Every feature that evidence may name, and the kind of quantity it is (see fleetcool.quantities).
 FEATURES = {
@@ -45,8 +45,27 @@ POSSIBLE = {
     "rest_v": (10.5, 14.4),
     "resistance_mohm": (0.2, 120.0),
 }
+# A raw number outside these was mistyped, most often by a decimal point: taken as not taken.
+BELIEVABLE = {
+    "ambient_c": (-45.0, 58.0),
+    "return_air_c": (-30.0, 60.0),
+    "suction_line_c": (-40.0, 60.0),
+    "liquid_line_c": (-40.0, 80.0),
+    "battery_c": (-45.0, 80.0),
+    "rest_h": (0.0, 2000.0),
+    "load_a": (0.0, 400.0),
+}
 # Below this load the difference of two voltages is mostly the meter's own error.
 LEAST_LOAD_A = 8.0
+
+
+def believable(readings: pd.DataFrame) -> pd.DataFrame:
+    """Return the readings with numbers that cannot be meant taken out, cell by cell."""
+    kept = {
+        name: readings[name].where(readings[name].between(low, high))
+        for name, (low, high) in BELIEVABLE.items()
+    }
+    return readings.assign(**kept)
 
 
 def reading_features(readings: pd.DataFrame) -> pd.DataFrame:
@@ -55,6 +74,7 @@ def reading_features(readings: pd.DataFrame) -> pd.DataFrame:
     `readings` has the columns of the record (kPa gauge, °C, V, A), `refrigerant`, `system_v` and
     `air_kpa`. The index is kept.
     """
+    readings = believable(readings)
     suction, discharge = _uncrossed(readings)
     ambient, back = readings["ambient_c"], readings["return_air_c"]
     condensing, evaporating = _saturation(readings["refrigerant"], suction, discharge)

@@ -8,14 +8,23 @@ gauges, drawn towards zero where few units speak.
 import numpy as np
 import pandas as pd
 
-__all__ = ["corrected", "doubtful", "gauge_effects"]
+from reports.analysis.features import PRESSURE
 
-FEATURES = ("condensing_lift_k", "evaporating_depression_k")
+__all__ = ["corrected", "doubtful", "gauge_effects", "named_gauges"]
+
 WINDOW_T = 0.5
 LEAST_UNITS = 4
 # Spread of honest gauges' effects, K; and what makes one doubtful: this far off, this surely.
 SPREAD_K = 0.7
 DOUBT_K, DOUBT_Z = 2.0, 5.0
+
+
+def named_gauges(readings: pd.DataFrame) -> pd.Series:
+    """Return each reading's gauge; where it was not noted, the one its technician uses most."""
+    noted = readings[(readings["gauge"] != "") & readings["taken_by"].notna()]
+    usual = noted.groupby("taken_by")["gauge"].agg(lambda gauges: gauges.mode().iloc[0])
+    guessed = readings["taken_by"].map(usual).fillna("")
+    return readings["gauge"].where(readings["gauge"] != "", guessed)
 
 
 def gauge_effects(seen: pd.DataFrame) -> pd.DataFrame:
@@ -24,7 +33,7 @@ def gauge_effects(seen: pd.DataFrame) -> pd.DataFrame:
     `seen` are learned observations (see baseline.learn).
     """
     columns = ["gauge", "feature", "window", "effect_k", "z", "units"]
-    rows = seen[seen["feature"].isin(FEATURES) & (seen["gauge"] != "")].copy()
+    rows = seen[seen["feature"].isin(PRESSURE) & (seen["gauge"] != "")].copy()
     if rows.empty:
         return pd.DataFrame(columns=columns)
     rows["window"] = np.floor(rows["t"] / WINDOW_T)

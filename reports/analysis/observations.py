@@ -8,17 +8,18 @@ begins a new block. A *cell* is one feature in one block.
 import numpy as np
 import pandas as pd
 
-from reports.analysis.features import PRESSURE, VISIT_BANK, reading_features
+from reports.analysis.baseline import COVARIATES
+from reports.analysis.features import PRESSURE, VISIT_BANK, believable, reading_features
+from reports.analysis.gauges import named_gauges
 from reports.analysis.nights import night_features
 
 __all__ = ["bank_observations", "pressure_observations"]
 
-COVARIATES = ["ambient", "return_air", "low", "mid"]
 REFERENCE_C = 25.0
 # A rest voltage taken sooner still holds surface charge; how soon is too soon is disputed.
 LEAST_REST_H = 4.0
-# Common ageing of a healthy bank a year, from memory: it is nobody's fault and no finding.
-HEALTHY_AGEING = {"rest_v": -0.02, "resistance_mohm": 0.06, "bank_capacity_ah": -0.04}
+SURFACE_H = 3.0
+REFERENCE_LOAD_A = 36.0
 
 
 def pressure_observations(frames) -> pd.DataFrame:
@@ -38,16 +39,19 @@ def pressure_observations(frames) -> pd.DataFrame:
             "return_air": readings["return_air_c"] - REFERENCE_C,
             "low": (readings["output"] == "low").astype(float),
             "mid": (readings["output"] == "mid").astype(float),
+            "surface": 0.0,
+            "age": 0.0,
         }
     ).fillna(0.0)
     base = pd.concat(
         [
-            readings[["unit", "tractor", "t", "gauge"]],
+            readings[["unit", "tractor", "t"]],
+            named_gauges(readings).rename("gauge"),
             readings["model"].rename("group"),
             covariates,
         ],
         axis=1,
-    )
+    ).assign(coarseness=1.0)
     return _long(base, values[list(PRESSURE)])
 
 
@@ -64,18 +68,28 @@ def bank_observations(frames) -> pd.DataFrame:
         & (readings["battery_type"] != "lifepo4")
     )
     values["resistance_mohm"] = np.log(values["resistance_mohm"])
-    visits = _long(readings[["unit", "tractor", "t", "battery_type"]], values)
-    nights = night_features(frames.overnights.merge(_present_bank(frames), on=["unit", "tractor"]))
-    out = pd.concat([visits, nights], ignore_index=True)
-    bank = _present_bank(frames)[["unit", "tractor", "bank_t", "battery_type"]]
-    out = out.drop(columns="battery_type").merge(bank, on=["unit", "tractor"])
+    base = readings[["unit", "tractor", "t", "load_a", "system_v"]].assign(
+        ambient=readings["battery_c"].fillna(readings["ambient_c"]),
+        surface=np.exp(-readings["rest_h"].fillna(LEAST_REST_H) / SURFACE_H),
+    )
+    visits = _long(base, values)
+    # A voltage drop is read as well at any load, so its ratio to a small load is read worse.
+    small = (REFERENCE_LOAD_A * 12 / visits["system_v"] / visits["load_a"]).clip(0.5, 4.0)
+    visits["coarseness"] = small.where(visits["feature"] == "resistance_mohm", 1.0)
+    bank = _present_bank(frames)
+    nights = night_features(frames.overnights.merge(bank, on=["unit", "tractor"]))
+    nights = nights.assign(surface=0.0)
+    columns = ["unit", "tractor", "t", "feature", "y", "ambient", "surface", "coarseness"]
+    parts = [part[columns] for part in (visits, nights) if len(part)] or [visits[columns]]
+    out = pd.concat(parts, ignore_index=True)
+    out = out.merge(bank[["unit", "tractor", "bank_t", "battery_type", "system_v"]])
     out = out[out["t"] >= out["bank_t"].fillna(-np.inf)].copy()
-    out["group"] = out["battery_type"]
-    for name in COVARIATES:
+    out["group"] = out["battery_type"] + out["system_v"].astype(str)
+    out["ambient"] = (out["ambient"] - REFERENCE_C).fillna(0.0)
+    for name in set(COVARIATES) - {"ambient", "surface", "age"}:
         out[name] = 0.0
     out["gauge"] = ""
-    age = (out["t"] - out["bank_t"]).fillna(0.0)
-    out["y"] -= out["feature"].map(HEALTHY_AGEING).fillna(0.0) * age
+    out["age"] = (out["t"] - out["bank_t"]).fillna(0.0)
     return _sorted(out)
 
 
@@ -88,7 +102,7 @@ def last_filling(frames) -> pd.DataFrame:
 def _in_trucks(frames) -> pd.DataFrame:
     """Readings of units in trucks, with what the model and the bank say beside each."""
     columns = ["unit", "model", "refrigerant", "system_v"]
-    readings = frames.readings.dropna(subset=["tractor"])
+    readings = believable(frames.readings.dropna(subset=["tractor"]))
     readings = readings.merge(frames.units[columns], on="unit")
     readings = readings.merge(frames.banks[["tractor", "battery_type"]], on="tractor", how="left")
     return readings.fillna({"battery_type": "agm"})

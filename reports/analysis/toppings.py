@@ -44,4 +44,4 @@ def topping_evidence(added: pd.DataFrame, visits: int) -> pd.Series:
     by_feel = norm.pdf(topped["part"], 0.10, 0.07)
     by_need = norm.pdf(topped["part"], 0.15, 0.10)
     ratio = np.log1p(needed * by_need / (needless * np.maximum(by_feel, 0.2)))
-    return ratio.groupby(topped["unit"]).sum()
+    return pd.Series(ratio, index=topped.index).groupby(topped["unit"]).sum()

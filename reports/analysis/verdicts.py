@@ -17,8 +17,8 @@ from reports.analysis.toppings import additions, topping_evidence
 __all__ = ["FoundCause", "Screened", "screen"]
 
 # The share of findings that may be false over the fleet, and how sure a cause must be to be named.
-FALSE_SHARE = 0.10
-LEAST_PROBABILITY = 0.80
+FALSE_SHARE = 0.20
+LEAST_PROBABILITY = 0.70
 # Fewer observations than this cannot tell a drift from a unit's own level.
 LEAST_READINGS = 3
 INTERVAL = (0.05, 0.5, 0.95)
