@@ -162,11 +162,10 @@ def onset_grid(start_t: NDArray, now_t: float) -> NDArray:
 def charge_effect(loss: NDArray) -> NDArray:
     """What pressures show of a loss of charge (a fraction): little at first, then all of it.
 
-    Overfilling shows at once, and with the other sign. Measured flat parts reach from 5 % to
-    15 % of charge in the studies named above; the size here is from memory.
+    Measured flat parts reach from 5 % to 15 % of charge in the studies named above; the size
+    here is from memory.
     """
-    first = np.clip(loss, 0.0, UNSEEN_LOSS) * UNSEEN_SLOPE
-    return np.minimum(loss, 0.0) + first + np.maximum(loss - UNSEEN_LOSS, 0.0)
+    return np.minimum(loss, UNSEEN_LOSS) * UNSEEN_SLOPE + np.maximum(loss - UNSEEN_LOSS, 0.0)
 
 
 def shapes(
@@ -193,7 +192,8 @@ def shapes(
     if cause.shape == "ramp":
         return Shapes(since, onset, np.ones_like(onset))
     rates = np.array(cause.rates)
-    loss = np.minimum(since[:, :, None] * rates, 0.95) - added[:, None, None]
+    # What was added beyond the loss shows as overcharge, which is another cause and no leak.
+    loss = np.clip(since[:, :, None] * rates - added[:, None, None], 0.0, 0.95)
     loss[by_gauge] = charge_effect(loss[by_gauge])
     units, onsets = onset.shape
     k = onsets * len(rates)

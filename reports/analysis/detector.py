@@ -29,7 +29,7 @@ class Posterior:
     `probability` is (units, causes) for the named `causes`; the rest of 1 is health.
     `log_ratio` (units,) is the evidence for any of them against health: the mean likelihood
     ratio over hypotheses, an e-value. `hypothesis` holds, per cause, the onsets (t), rates and
-    probabilities (units, k) within that cause. `n` counts the observations of each unit.
+    probabilities (units, k) within that cause. `n` counts each unit's times of observation.
     """
 
     unit: NDArray
@@ -117,7 +117,7 @@ def weigh(
         probability=np.exp(by_cause - whole[:, None]),
         log_ratio=logsumexp(by_cause, axis=1) - np.log(prior_mass),
         hypothesis=hypothesis,
-        n=np.bincount(row),
+        n=seen.groupby("unit")["t"].nunique().to_numpy(),
         observations=seen,
     )
 

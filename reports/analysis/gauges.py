@@ -1,12 +1,14 @@
 """Gauges that read off: what one gauge says of many units, against what other gauges say of them.
 
 A gauge is taken in half-years, so that one that was dropped in June is doubted from June on. Its
-effect is the median over units of how far its readings lie from the same unit's readings by other
-gauges, drawn towards zero where few units speak.
+effect and the units' own levels are found together: readings = level of the unit + effect of the
+gauge + noise, with both drawn towards zero by what is known of their spread (a crossed
+random-effects model, solved by turns; Robinson 1991, 'That BLUP is a good thing', section 2).
 """
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from reports.analysis.features import PRESSURE
 
@@ -17,6 +19,10 @@ LEAST_UNITS = 4
 # Spread of honest gauges' effects, K; and what makes one doubtful: this far off, this surely.
 SPREAD_K = 0.7
 DOUBT_K, DOUBT_Z = 2.0, 5.0
+ROUNDS = 40
+# A residual beyond this many noises speaks of the unit, not of the gauge.
+MOST = 3.0
+COLUMNS = ["gauge", "feature", "window", "effect_k", "z", "units"]
 
 
 def named_gauges(readings: pd.DataFrame) -> pd.Series:
@@ -32,33 +38,42 @@ def gauge_effects(seen: pd.DataFrame) -> pd.DataFrame:
 
     `seen` are learned observations (see baseline.learn).
     """
-    columns = ["gauge", "feature", "window", "effect_k", "z", "units"]
-    rows = seen[seen["feature"].isin(PRESSURE) & (seen["gauge"] != "")].copy()
+    rows = seen[seen["feature"].isin(PRESSURE) & (seen["gauge"] != "")]
     if rows.empty:
-        return pd.DataFrame(columns=columns)
-    rows["window"] = np.floor(rows["t"] / WINDOW_T)
-    rows["wr"] = rows["weight"] * rows["r"]
-    cell = rows.groupby("cell")[["wr", "weight"]].transform("sum")
-    own = rows.groupby(["cell", "gauge"])[["wr", "weight"]].transform("sum")
-    others = cell["weight"] - own["weight"]
-    alone = others < 0.5
-    level = ((cell["wr"] - own["wr"]) / others.where(~alone)).fillna(0.0)
-    rows["off"] = rows["r"] - level
-    around = np.where(alone, rows["spread"] ** 2, rows["noise"] ** 2 / others.where(~alone, 1.0))
-    rows["variance"] = rows["noise"] ** 2 + around
-    keys = ["gauge", "feature", "window"]
-    by_unit = rows.groupby([*keys, "unit"], as_index=False)[["off", "variance"]].mean()
-    table = by_unit.groupby(keys, as_index=False).agg(
-        median=("off", "median"), variance=("variance", "mean"), units=("unit", "size")
-    )
-    table = table[table["units"] >= LEAST_UNITS]
-    # The median of n normal values has 1.57 times the variance of their mean.
-    error = 1.57 * table["variance"] / table["units"]
-    table["effect_k"] = table["median"] * SPREAD_K**2 / (SPREAD_K**2 + error)
-    table["z"] = table["median"] / np.sqrt(error)
-    sure = (table["z"].abs() >= DOUBT_Z) & (table["median"].abs() >= DOUBT_K)
-    table["effect_k"] = table["effect_k"].where(~sure, table["median"])
-    return table[columns].reset_index(drop=True)
+        return pd.DataFrame(columns=COLUMNS)
+    rows = rows.assign(window=np.floor(rows["t"] / WINDOW_T))
+    groups = rows.groupby(["gauge", "feature", "window"])
+    table = groups.agg(units=("unit", "nunique")).reset_index()
+    group, cell = groups.ngroup().to_numpy(), pd.factorize(rows["cell"])[0]
+    effect, error = _solve(rows, group, cell, (table["units"] >= LEAST_UNITS).to_numpy())
+    table["effect_k"], table["z"] = effect, effect / error
+    return table.loc[table["units"] >= LEAST_UNITS, COLUMNS].reset_index(drop=True)
+
+
+def _solve(
+    rows: pd.DataFrame, group: NDArray, cell: NDArray, judged: NDArray
+) -> tuple[NDArray, NDArray]:
+    """Effects of the gauges' half-years and their standard errors, levels being found beside."""
+    r, noise = rows["r"].to_numpy(float), rows["noise"].to_numpy(float)
+    weight = rows["weight"].to_numpy(float) / noise**2
+    of_level = 1 / rows["spread"].to_numpy(float)[np.unique(cell, return_index=True)[1]] ** 2
+    in_group, in_cell = np.bincount(group, weight), np.bincount(cell, weight) + of_level
+    effect = np.zeros(len(in_group))
+    for _ in range(ROUNDS):
+        level = np.bincount(cell, weight * (r - effect[group])) / in_cell
+        off = r - level[cell]
+        middle = effect[group]
+        off = middle + np.clip(off - middle, -MOST * noise, MOST * noise)
+        effect = np.where(
+            judged, np.bincount(group, weight * off) / (in_group + 1 / SPREAD_K**2), 0
+        )
+    # A level that rests on this very gauge carries none of its error away.
+    others = in_cell[cell] - weight
+    error = np.sqrt(np.bincount(group, weight**2 * (1 / weight + 1 / others))) / in_group
+    # What the shrinkage took is given back where a gauge is surely off.
+    plain = effect * (in_group + 1 / SPREAD_K**2) / in_group
+    sure = (np.abs(plain) >= DOUBT_Z * error) & (np.abs(plain) >= DOUBT_K)
+    return np.where(sure, plain, effect), error
 
 
 def corrected(observations: pd.DataFrame, effects: pd.DataFrame) -> pd.DataFrame:
