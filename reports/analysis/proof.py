@@ -113,8 +113,8 @@ def _add_charge(proof: Proof, out: dict[int, list[dict]]) -> None:
     now_t = proof.frames.as_of_t
     added = proof.added[proof.added["part"] > 0]
     parts = added.groupby("unit")["part"].sum().reindex(proof.units).fillna(0.0).to_numpy(float)
-    lost = np.minimum(proof.rate * np.maximum(now_t - proof.onset, 0.0), 0.95)
-    missing = (proof.weight * lost).sum(axis=1) - parts
+    lost = proof.rate * np.maximum(now_t - proof.onset, 0.0) - parts[:, None]
+    missing = (proof.weight * np.clip(lost, 0.0, 0.95)).sum(axis=1)
     recent = added[added["t"] > now_t - 1].groupby("unit")["part"].agg(["sum", "size"])
     mean_rate = (proof.weight * proof.rate).sum(axis=1)
     for i, unit in enumerate(proof.units.tolist()):
@@ -123,7 +123,7 @@ def _add_charge(proof: Proof, out: dict[int, list[dict]]) -> None:
             {
                 "feature": "charge_missing_percent",
                 "baseline": 0.0,
-                "now": float(100 * max(missing[i], 0.0)),
+                "now": float(100 * missing[i]),
                 "slope_per_year": float(100 * mean_rate[i]),
                 "n": n,
             }
