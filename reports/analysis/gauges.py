@@ -9,8 +9,10 @@ random-effects model, solved by turns; Robinson 1991, 'That BLUP is a good thing
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy.stats import norm
 
 from reports.analysis.features import PRESSURE
+from reports.analysis.screening import benjamini_hochberg
 
 __all__ = ["corrected", "doubtful", "gauge_effects", "named_gauges"]
 
@@ -18,7 +20,7 @@ WINDOW_T = 0.5
 LEAST_UNITS = 4
 # Spread of honest gauges' effects, K; and what makes one doubtful: this far off, this surely.
 SPREAD_K = 0.7
-DOUBT_K, DOUBT_Z = 2.0, 5.0
+DOUBT_K, DOUBT_Z, FALSE_SHARE = 2.0, 4.0, 0.01
 ROUNDS = 40
 # A residual beyond this many noises speaks of the unit, not of the gauge.
 MOST = 3.0
@@ -85,8 +87,12 @@ def corrected(observations: pd.DataFrame, effects: pd.DataFrame) -> pd.DataFrame
 
 
 def doubtful(effects: pd.DataFrame) -> pd.DataFrame:
-    """Return, per doubtful gauge, its furthest effect: gauge, effect_k, z, units, since_t."""
-    sure = effects[(effects["z"].abs() >= DOUBT_Z) & (effects["effect_k"].abs() >= DOUBT_K)]
+    """Return, per doubtful gauge, its furthest effect: gauge, effect_k, z, units, since_t.
+
+    Every half-year of every gauge is a test; the false-discovery rate is held over them all.
+    """
+    p = benjamini_hochberg(2 * norm.sf(effects["z"].abs().to_numpy(float)))
+    sure = effects[(p <= FALSE_SHARE) & (effects["effect_k"].abs() >= DOUBT_K)]
     if sure.empty:
         return sure.assign(since_t=pd.Series(dtype=float))
     since = sure.groupby("gauge")["window"].min() * WINDOW_T

@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.stats import false_discovery_control
 
-__all__ = ["benjamini_hochberg", "expected_false", "p_from_evidence"]
+__all__ = ["benjamini_hochberg", "expected_false", "surest"]
 
 
 def benjamini_hochberg(p: ArrayLike) -> NDArray:
@@ -22,15 +22,22 @@ def benjamini_hochberg(p: ArrayLike) -> NDArray:
     return adjusted
 
 
-def p_from_evidence(log_ratio: ArrayLike) -> NDArray:
-    """Return the p-value of the greatest evidence a series has ever shown, min(1, 1 / e).
+def surest(probability: ArrayLike, false_share: float, least: float = 0.5) -> NDArray:
+    """Return a mask (N,) of the tests to name, so that at most `false_share` of them are false.
 
-    log_ratio: natural log of the running maximum of a likelihood ratio (an e-process: its mean
-    stays at or below 1 while all is well). It may be looked at after every reading: the chance
-    that it ever reaches 1 / alpha is at most alpha (Ville's inequality, Ville 1939; Vovk and Wang
-    2021; Wang and Ramdas 2022).
+    1 - probability is a test's local false-discovery rate; the surest are named for as long as
+    the mean of their rates stays at or below `false_share` (Efron 2001; the step-up over ordered
+    local rates is Sun and Cai 2007, the counterpart of Benjamini and Hochberg's over p-values and
+    never less powerful). A posterior probability means the same however often one has looked, so
+    monthly looks cost nothing more. None below `least` is named. NaN is a test not made.
     """
-    return np.exp(-np.maximum(log_ratio, 0.0))
+    doubt = 1 - np.asarray(probability, dtype=float)
+    order = np.argsort(doubt, kind="stable")  # NaN comes last
+    mean = np.cumsum(doubt[order]) / np.arange(1, len(doubt) + 1)
+    kept = (mean <= false_share) & (doubt[order] <= 1 - least)
+    named = np.zeros(len(doubt), dtype=bool)
+    named[order[kept]] = True
+    return named
 
 
 def expected_false(probabilities: ArrayLike) -> float:

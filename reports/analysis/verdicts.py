@@ -11,13 +11,13 @@ from reports.analysis.baseline import learn
 from reports.analysis.detector import Posterior, weigh
 from reports.analysis.observations import bank_observations, last_filling, pressure_observations
 from reports.analysis.proof import Proof, bank_capacity_ah, evidence
-from reports.analysis.screening import benjamini_hochberg, expected_false, p_from_evidence
+from reports.analysis.screening import expected_false, surest
 from reports.analysis.toppings import additions, topping_evidence
 
 __all__ = ["FoundCause", "Screened", "screen"]
 
 # The share of findings that may be false over the fleet, and how sure a cause must be to be named.
-FALSE_SHARE = 0.20
+FALSE_SHARE = 0.12
 LEAST_PROBABILITY = 0.70
 # Fewer observations than this cannot tell a drift from a unit's own level.
 LEAST_READINGS = 3
@@ -53,9 +53,9 @@ def screen(frames) -> Screened:
     pressure, doubts = _weigh_pressures(frames, added)
     bank = _weigh_banks(frames)
     families = [(pressure, _charge_forecast), (bank, _bank_forecast)]
-    rejected = _rejected([posterior for posterior, _ in families])
+    named = _sure([posterior for posterior, _ in families])
     findings = list(doubts)
-    for (posterior, forecaster), sure in zip(families, rejected, strict=True):
+    for (posterior, forecaster), sure in zip(families, named, strict=True):
         findings += _named(frames, posterior, sure, forecaster, added)
     decided = {
         unit for posterior, _ in families for unit in posterior.unit[posterior.n >= LEAST_READINGS]
@@ -123,24 +123,21 @@ def _weigh_banks(frames) -> Posterior:
     return weigh(observations, causes.BANK, start_t, frames.as_of_t)
 
 
-def _rejected(posteriors: list[Posterior]) -> list[NDArray]:
-    """Which units' health is rejected, with the false-discovery rate held over the whole fleet."""
-    p = [np.where(x.n >= LEAST_READINGS, p_from_evidence(x.log_ratio), np.nan) for x in posteriors]
-    adjusted = benjamini_hochberg(np.concatenate(p))
-    parts = np.split(adjusted, np.cumsum([len(x) for x in p])[:-1])
-    return [part <= FALSE_SHARE for part in parts]
+def _sure(posteriors: list[Posterior]) -> list[NDArray]:
+    """Which units of each family have a cause sure enough to name, judged over the whole fleet."""
+    best = [
+        np.where(x.n >= LEAST_READINGS, x.probability.max(axis=1, initial=0.0), np.nan)
+        for x in posteriors
+    ]
+    named = surest(np.concatenate(best), FALSE_SHARE, LEAST_PROBABILITY)
+    return np.split(named, np.cumsum([len(x) for x in best])[:-1])
 
 
 def _named(frames, posterior: Posterior, sure: NDArray, forecaster, added) -> list[FoundCause]:
-    """The findings of a family: the one most probable cause of each unit whose health is rejected."""
-    if not len(posterior.unit):
-        return []
-    best = posterior.probability.argmax(axis=1)
-    probability = posterior.probability[np.arange(len(best)), best]
-    rows = np.flatnonzero(sure & (probability >= LEAST_PROBABILITY))
+    """The findings of a family: the one most probable cause of each unit that is sure enough."""
     found = []
-    for name in posterior.causes:
-        mine = rows[best[rows] == posterior.causes.index(name)]
+    for j, name in enumerate(posterior.causes):
+        mine = np.flatnonzero(sure & (posterior.probability.argmax(axis=1) == j))
         if not len(mine):
             continue
         onset, rate, weight = (part[mine] for part in posterior.hypothesis[name])
@@ -153,7 +150,7 @@ def _named(frames, posterior: Posterior, sure: NDArray, forecaster, added) -> li
         found += [
             FoundCause(
                 cause=name,
-                probability=float(probability[row]),
+                probability=float(posterior.probability[row, j]),
                 since_t=float(since_t[i]),
                 evidence=proofs[i],
                 unit=int(units[i]),
