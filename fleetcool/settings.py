@@ -147,14 +147,17 @@ USE_TZ = True
 
 STATIC_URL = "static/"
 STATIC_ROOT = VAR_DIR / "static"
+# Whitenoise warns of a folder that is not there.
+STATIC_ROOT.mkdir(exist_ok=True)
+COLLECTED = (STATIC_ROOT / "staticfiles.json").exists()
 STATICFILES_DIRS = [("bootstrap", Path(find_spec("bootstrap").submodule_search_locations[0]))]
 # Without `collectstatic` (demo, tests) files are served from where the packages keep them.
-WHITENOISE_USE_FINDERS = not STATIC_ROOT.exists()
+WHITENOISE_USE_FINDERS = not COLLECTED
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
         "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
-        if STATIC_ROOT.exists()
+        if COLLECTED
         else "django.contrib.staticfiles.storage.StaticFilesStorage"
     },
 }

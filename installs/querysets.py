@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Self
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, F, OuterRef, Q
 
 from fleetcool.querysets import OpenQuerySet, ShopOnlyQuerySet, VisibleQuerySet
 
@@ -61,3 +61,22 @@ class TermsQuerySet(VisibleQuerySet):
     def belongs_to(self, user) -> Q:
         """Terms for everyone, and those of a contract with the person's own customer."""
         return Q(customer=None) | Q(customer__people=user)
+
+    def given_to(self, install) -> Self:
+        """The terms that an install comes under: the most particular first, then the newest.
+
+        A contract with the customer goes before terms for the model, and those before the rest.
+        """
+        made_on = install.unit.made_on
+        of_its_making = Q(made_from=None, made_to=None)
+        if made_on is not None:
+            of_its_making = Q(made_from=None) | Q(made_from__lte=made_on)
+            of_its_making &= Q(made_to=None) | Q(made_to__gte=made_on)
+        return self.filter(
+            of_its_making,
+            Q(customer=None) | Q(customer=install.customer_id),
+            Q(model=None) | Q(model=install.unit.model_id),
+            given_from__lte=install.installed_on,
+        ).order_by(
+            F("customer").asc(nulls_last=True), F("model").asc(nulls_last=True), "-given_from"
+        )

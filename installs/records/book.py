@@ -5,7 +5,7 @@ Cells are handed out as they stand: text, and from a workbook also numbers, date
 
 import csv
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from itertools import islice
@@ -72,7 +72,7 @@ def open_book(path: Path) -> Book:
             files = sorted(file for file in path.iterdir() if file.suffix.lower() == ".csv")
             if not files:
                 raise BookError(_("%(path)s has no CSV files in it.") % {"path": path})
-            return Book(path.name, {sheet_name(file.stem): file for file in files})
+            return Book(path.name, _by_sheet((file.stem, file) for file in files))
         if path.suffix.lower() == ".csv":
             path.open().close()
             return Book(path.name, {sheet_name(path.stem): path})
@@ -84,11 +84,22 @@ def open_book(path: Path) -> Book:
             _("%(path)s is not a workbook that can be read: %(error)s")
             % {"path": path, "error": error}
         ) from None
-    return Book(path.name, {sheet_name(name): (workbook, name) for name in workbook.sheet_names})
+    return Book(path.name, _by_sheet((name, (workbook, name)) for name in workbook.sheet_names))
 
 
 def sheet_name(text: str) -> str:
     return re.sub(r"[\W_]+", "_", text.casefold()).strip("_")
+
+
+def _by_sheet(sources: Iterable[tuple[str, object]]) -> dict[str, object]:
+    found: dict[str, object] = {}
+    for name, source in sources:
+        if found.setdefault(sheet_name(name), source) is not source:
+            raise BookError(
+                _("Two sheets of the book are both “%(name)s”; make them one.")
+                % {"name": sheet_name(name)}
+            )
+    return found
 
 
 def _chunk(headers: list[str], batch: list[tuple[int, list]]) -> Chunk:
@@ -129,8 +140,10 @@ def _csv_rows(path: Path) -> Iterator[tuple[int, list]]:
 
 
 def _workbook_rows(workbook: CalamineWorkbook, name: str) -> Iterator[tuple[int, list]]:
-    sheet = workbook.get_sheet_by_name(name)
-    rows = sheet.to_python(skip_empty_area=False)
+    try:
+        rows = workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
+    except CalamineError as error:
+        raise BookError(f"{name}: {error}") from None
     _keep_midnights(rows)
     yield from enumerate(rows, start=1)
 

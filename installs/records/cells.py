@@ -75,7 +75,9 @@ class Number:
         values = pd.to_numeric(pd.Series(cells, dtype=object), errors="coerce")
         values = values.to_numpy(dtype=float, na_value=np.nan).copy()
         doubtful = np.flatnonzero(~np.isfinite(values) & (cells != ""))
-        logical = [place for place, cell in enumerate(cells) if type(cell) is bool]
+        logical = []
+        if pd.api.types.infer_dtype(cells, skipna=False) != "string":
+            logical = [place for place, cell in enumerate(cells) if type(cell) is bool]
         bad = {}
         for place in [*doubtful.tolist(), *logical]:
             try:
@@ -104,8 +106,10 @@ class Whole:
             strange = ~np.isnan(values) & ~broken & ~np.isin(values, self.among)
             refuse(
                 np.flatnonzero(strange),
-                lambda place: _("%(value)g is none of %(among)s")
-                % {"value": values[place], "among": ", ".join(map(str, self.among))},
+                lambda place: (
+                    _("%(value)g is none of %(among)s")
+                    % {"value": values[place], "among": ", ".join(map(str, self.among))}
+                ),
             )
         return values
 
@@ -181,12 +185,16 @@ def _as_text(cell) -> str:
         return cell
     if isinstance(cell, bool) or not isinstance(cell, int | float):
         raise ValueError(
-            _("the spreadsheet has made %(value)s of it; format the column as text and type it again")
+            _(
+                "the spreadsheet has made %(value)s of it; format the column as text and type it again"
+            )
             % {"value": cell}
         )
     if abs(cell) >= LONGEST_NUMBER:
         raise ValueError(
-            _("the spreadsheet has dropped its last digits; format the column as text and type it again")
+            _(
+                "the spreadsheet has dropped its last digits; format the column as text and type it again"
+            )
         )
     return str(int(cell)) if float(cell).is_integer() else repr(cell)
 
@@ -209,9 +217,7 @@ def _number(cell) -> float:
         raise ValueError(_("“%(value)s”: write a decimal point, %(mend)s") % shown)
     if found := re.fullmatch(r"(-?\d+(?:\.\d+)?) ?[^\d\s,.\-].*", text):
         shown["mend"] = found[1]
-        raise ValueError(
-            _("“%(value)s”: write %(mend)s alone; the header says the unit") % shown
-        )
+        raise ValueError(_("“%(value)s”: write %(mend)s alone; the header says the unit") % shown)
     value = float(pd.to_numeric(text, errors="coerce"))
     if not np.isfinite(value):
         raise ValueError(_("“%(value)s” is not a number") % shown)
@@ -227,5 +233,3 @@ def _check_email(text: str) -> None:
         validate_email(text)
     except ValidationError:
         raise ValueError(_("“%(value)s” is not an e-mail address") % {"value": text}) from None
-
-

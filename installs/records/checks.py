@@ -36,7 +36,10 @@ def refuse_the_impossible(rows: Rows, where: NDArray, model, prefix: str = "") -
         if not isinstance(constraint, models.CheckConstraint):
             continue
         names = _names(constraint.condition)
-        if not all(prefix + name in rows.values and operation in (*COMPARE, "in") for name, operation in names):
+        if not all(
+            prefix + name in rows.values and operation in (*COMPARE, "in")
+            for name, operation in names
+        ):
             continue
         holds = _holds(constraint.condition, rows.values, model, prefix)
         column = prefix + names[0][0]

@@ -17,10 +17,11 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
+from django.utils.timezone import get_default_timezone
 from django.utils.translation import gettext as _
 from numpy.typing import NDArray
 
-__all__ = ["local_days", "moments"]
+__all__ = ["local_days", "moments", "noon"]
 
 NOON = np.timedelta64(12, "h")
 EARLIEST, LATEST = np.datetime64("1980-01-01", "us"), np.datetime64("2101-01-01", "us")
@@ -43,7 +44,7 @@ ISO_SHAPES = [
     for zone, directive in (("", ""), (r"(Z|[+-]\d\d:?\d\d)", "%z"))
     if directive == "" or "%H" in form
 ]
-MONTHS = "jan feb mar apr may jun jul aug sep oct nov dec".split()
+MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
 YEAR_LAST = re.compile(r"(\d{1,2})[-/.](\d{1,2})[-/.](\d{4})")
 DAY_MONTH = re.compile(r"(\d{1,2})[ \-]([a-z]{3,9})\.?,?[ \-](\d{4})", re.I)
@@ -93,6 +94,11 @@ def local_days(utc: NDArray, zone: ZoneInfo) -> NDArray:
     """Return the days, datetime64[D], that moments in UTC fall on at the shop."""
     there = pd.Series(utc).dt.tz_localize("UTC").dt.tz_convert(zone).dt.tz_localize(None)
     return there.to_numpy().astype("datetime64[D]")
+
+
+def noon(days: NDArray) -> NDArray:
+    """Return noon at the shop of each day, in UTC."""
+    return _to_utc(days.astype("datetime64[us]") + NOON, get_default_timezone())
 
 
 def _to_utc(local: NDArray, zone: ZoneInfo) -> NDArray:
@@ -205,7 +211,9 @@ def _at(day: date, clock: str, text: str) -> datetime:
             raise ValueError(_("there is no such time as %(value)s") % {"value": text})
         hour = hour % 12 + (12 if found[5].lower() == "pm" else 0)
     try:
-        moment = datetime.combine(day, time(hour, minute, second, int((found[4] or "0").ljust(6, "0"))))
+        moment = datetime.combine(
+            day, time(hour, minute, second, int((found[4] or "0").ljust(6, "0")))
+        )
     except ValueError:
         raise ValueError(_("there is no such time as %(value)s") % {"value": text}) from None
     return moment.replace(tzinfo=_offset(found[6])) if found[6] else moment

@@ -1,6 +1,5 @@
 """Rows that a sheet names by a key: found, or made when the naming row is written."""
 
-
 import numpy as np
 import pandas as pd
 from django.db import models
@@ -21,9 +20,7 @@ class Known:
     """Rows of a table by their key, whatever its case; `columns` are read along with them."""
 
     def __init__(self, queryset: models.QuerySet, key: str, *columns: str):
-        parts = [
-            pd.DataFrame(part) for part in fetch_columns(queryset, ["pk", key, *columns])
-        ]
+        parts = [pd.DataFrame(part) for part in fetch_columns(queryset, ["pk", key, *columns])]
         self.table = pd.concat(parts, ignore_index=True)
         self.table.index = pd.Index(self.table.pop(key).map(fold), dtype=object)
 
@@ -47,25 +44,22 @@ class Named:
         ids = [self.ids.get(fold(name), UNKNOWN) if name else np.nan for name in different]
         return np.array(ids, dtype=float)[codes]
 
-    def make(self, names: NDArray, **others: NDArray) -> NDArray:
-        """Put names that are not on record there, as first written, and return all ids."""
+    def make(self, names: NDArray, **others: NDArray) -> None:
+        """Put names that are not on record there, as first written, with these other values."""
         ids = self.find(names)
-        fresh = {}
+        fresh: dict[str, int] = {}
         for place in np.flatnonzero(ids == UNKNOWN).tolist():
             fresh.setdefault(fold(names[place]), place)
-        made = bulk_create_with_history(
-            [
-                self.model(
-                    **{self.key: names[place]},
-                    **{field: values[place] for field, values in others.items()},
-                )
-                for place in fresh.values()
-            ],
-            self.model,
-            default_change_reason=self.reason,
-        ) if fresh else []
-        self.ids |= {fold(getattr(row, self.key)): row.pk for row in made}
-        return self.find(names)
+        rows = [
+            self.model(
+                **{self.key: names[place]},
+                **{field: values[place] for field, values in others.items()},
+            )
+            for place in fresh.values()
+        ]
+        if rows:
+            made = bulk_create_with_history(rows, self.model, default_change_reason=self.reason)
+            self.ids |= {fold(getattr(row, self.key)): row.pk for row in made}
 
 
 class Standing:

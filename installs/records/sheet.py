@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from django.db import models
-from django.utils.translation import gettext as _
 from numpy.typing import NDArray
 from simple_history.utils import bulk_create_with_history, bulk_update_with_history
 
@@ -14,7 +14,7 @@ from installs.records.checks import is_blank, refuse_the_impossible
 from installs.records.lookups import Known
 from installs.records.rows import Rows
 
-__all__ = ["Column", "Sheet"]
+__all__ = ["Column", "Sheet", "find"]
 
 Stored = dict[str, NDArray]
 
@@ -57,6 +57,7 @@ class Sheet:
 
     def __init__(self, reason: str):
         self.reason = reason
+        self.moved_units: set[int] = set()
 
     def resolve(self, rows: Rows) -> None:
         """Follow keys to other rows and work out what the columns imply; may refuse rows."""
@@ -64,13 +65,12 @@ class Sheet:
     def derive(self, rows: Rows, where: NDArray, found: NDArray, stored: Stored) -> None:
         """Complete values that depend on what is on record; may refuse rows."""
         for column in self.columns:
-            if column.keeps and column.target in rows.values:
-                values = rows.values[column.target]
-                default = as_column(
-                    field_of(self.model, column.path), [field_of(self.model, column.path).get_default()]
-                )
-                kept = where & is_blank(values)
-                values[kept] = np.where(found, stored[column.path], default)[kept]
+            path = column.path
+            if column.keeps and path in rows.compared:
+                values, field = rows.values[path], field_of(self.model, path)
+                kept = where & rows.blank.setdefault(path, is_blank(values))
+                default = as_column(field, [field.get_default()])
+                values[kept] = np.where(found, stored[path], default)[kept]
 
     def check(self, rows: Rows, where: NDArray) -> None:
         """Refuse what the database would."""
@@ -79,7 +79,7 @@ class Sheet:
     def settle(self, rows: Rows, new: NDArray, changed: NDArray, stored: Stored) -> None:
         """Refuse rows that do not go with other rows, of the book or on record."""
 
-    def name(self, rows: Rows, where: NDArray) -> None:
+    def introduce(self, rows: Rows, where: NDArray) -> None:
         """Put people and things on record that these rows are the first to name."""
 
     def candidates(self, rows: Rows) -> models.QuerySet:
@@ -98,12 +98,17 @@ class Sheet:
             objects, self.model, paths, batch_size=500, default_change_reason=self.reason
         )
 
+    def follow(self, unit_ids: set[int]) -> int:
+        """Take note that these units' installs were changed; return how many rows that moved."""
+        return 0
+
     def objects(self, model, rows: Rows, places: NDArray, prefix: str = "") -> list[models.Model]:
         """Return new objects of a model from the values whose path begins with prefix."""
+        attributes = {field.attname for field in model._meta.concrete_fields}
         paths = {
             path.removeprefix(prefix): values[places]
             for path, values in rows.values.items()
-            if path.startswith(prefix) and _is_field(model, path.removeprefix(prefix))
+            if path.startswith(prefix) and path.removeprefix(prefix) in attributes
         }
         names = list(paths)
         lists = [as_values(field_of(model, name), values) for name, values in paths.items()]
@@ -123,7 +128,7 @@ class Sheet:
         return objects
 
 
-def find(rows: Rows, column: str, known: Known, words: str):
+def find(rows: Rows, column: str, known: Known, words: str) -> pd.DataFrame:
     """Look a column's keys up; refuse rows whose key is not on record, in these words."""
     texts = rows.values[column]
     found = known.find(texts)

@@ -35,13 +35,12 @@ PRIORS = {
     "night_end_v": Prior(noise=0.06, least_noise=0.03, spread=0.08),
     "bank_capacity_ah": Prior(0.06, 0.02, spread=0.15, level=-0.05, level_spread=0.15),
 }
-# Kelvins from 25 °C, whether at low or mid output, the part of surface charge that is left, and
-# the age of the bank in years: every bank ages, and what they all do is nobody's fault.
-COVARIATES = ("ambient", "return_air", "low", "mid", "surface", "age")
-# How far each may move a feature, in noises of that feature a kelvin, a year or at once.
-COVARIATE_REACH = np.array([0.1, 0.1, 8.0, 5.0, 4.0, 0.7])
+# Kelvins from 25 °C, whether at low or mid output, the part of surface charge that is left.
+COVARIATES = ("ambient", "return_air", "low", "mid", "surface")
+# How far each may move a feature, in noises of that feature a kelvin or at once.
+COVARIATE_REACH = np.array([0.1, 0.1, 8.0, 5.0, 4.0])
 # No common ageing is faster than this, in noises a year: a fleet worn all at once is still worn.
-MOST_AGEING = 1.5
+MOST_AGEING = 1.0
 # Weights of the prior in values, and in cells.
 PRIOR_VALUES, PRIOR_CELLS = 30, 3
 # Units of a model differ at least by this part of what is expected.
@@ -66,6 +65,7 @@ def learn(observations: pd.DataFrame) -> pd.DataFrame:
 def _of_feature(rows: pd.DataFrame, prior: Prior) -> pd.DataFrame:
     rows = rows.copy()
     rows["r"] = rows["y"] - _covariate_effects(rows, prior)
+    rows["r"] -= _ageing(rows, prior) * rows["age"]
     fleet_noise = _noise(rows, prior.noise, prior)
     noise = {group: _noise(part, fleet_noise, prior) for group, part in rows.groupby("group")}
     rows["noise"] = rows["group"].map(noise) * rows["coarseness"]
@@ -118,8 +118,23 @@ def _ridge(x: NDArray, y: NDArray, cell: NDArray, penalty: NDArray, scale: float
         beta = np.linalg.solve(gram, (xd * weight[:, None]).T @ yd)
         off = np.abs(yd - xd @ beta) / scale
         weight = np.minimum(1.0, 2.0 / np.maximum(off, 1e-9))
-    beta[-1] = np.clip(beta[-1], -MOST_AGEING * scale, MOST_AGEING * scale)
     return beta
+
+
+def _ageing(rows: pd.DataFrame, prior: Prior) -> float:
+    """What every bank does with age is nobody's fault: the weighted median of the cells' slopes."""
+    age, cell = rows["age"].to_numpy(float), pd.factorize(rows["cell"])[0]
+    count = np.bincount(cell)
+    from_mean = age - (np.bincount(cell, age) / count)[cell]
+    leverage = np.bincount(cell, from_mean**2)
+    told = leverage > 0.02
+    if told.sum() < PRIOR_CELLS:
+        return 0.0
+    slope = np.bincount(cell, from_mean * rows["r"].to_numpy(float))[told] / leverage[told]
+    order = np.argsort(slope)
+    upto = np.cumsum(leverage[told][order])
+    middle = slope[order][np.searchsorted(upto, upto[-1] / 2)]
+    return float(np.clip(middle, -MOST_AGEING * prior.noise, MOST_AGEING * prior.noise))
 
 
 def _noise(rows: pd.DataFrame, before: float, prior: Prior) -> float:

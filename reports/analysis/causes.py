@@ -117,7 +117,7 @@ BANK = (
     Cause(
         "battery_wear",
         "ramp",
-        rates=(0.06, 0.12, 0.25, 0.5),
+        rates=(0.08, 0.2, 0.45, 0.9),
         effects={
             "rest_v": -0.5,
             "resistance_mohm": 2.0,
@@ -131,14 +131,16 @@ BANK = (
         "wiring_resistance",
         "ramp",
         rates=(0.15, 0.4, 1.0),
-        effects={"resistance_mohm": 1.0},
+        # The same joint sags under the night's current: some 5 mΩ × 25 A a doubling.
+        effects={"resistance_mohm": 1.0, "night_end_v": -0.13, "bank_capacity_ah": -0.06},
         per_year=0.015,
     ),
     Cause(
         "wiring_resistance",
         "step",
         rates=(0.25, 0.5, 1.0),
-        effects={"resistance_mohm": 1.0},
+        # The same joint sags under the night's current: some 5 mΩ × 25 A a doubling.
+        effects={"resistance_mohm": 1.0, "night_end_v": -0.13, "bank_capacity_ah": -0.06},
         per_year=0.015,
     ),
 )

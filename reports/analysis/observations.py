@@ -86,7 +86,7 @@ def bank_observations(frames) -> pd.DataFrame:
     out = out[out["t"] >= out["bank_t"].fillna(-np.inf)].copy()
     out["group"] = out["battery_type"] + out["system_v"].astype(str)
     out["ambient"] = (out["ambient"] - REFERENCE_C).fillna(0.0)
-    for name in set(COVARIATES) - {"ambient", "surface", "age"}:
+    for name in set(COVARIATES) - {"ambient", "surface"}:
         out[name] = 0.0
     out["gauge"] = ""
     out["age"] = (out["t"] - out["bank_t"]).fillna(0.0)
