@@ -2,7 +2,9 @@
 
 from django.contrib import admin
 from django.contrib.auth import views as auth
+from django.contrib.auth.decorators import login_not_required
 from django.urls import include, path
+from django.views.i18n import set_language
 
 from fleetcool import views
 
@@ -11,7 +13,7 @@ urlpatterns = [
     path("sign-in/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
     path("sign-out/", auth.LogoutView.as_view(), name="logout"),
     path("my-units/", views.set_unit_system, name="set_unit_system"),
-    path("language/", include("django.conf.urls.i18n")),
+    path("language/", login_not_required(set_language), name="set_language"),
     path("back-office/", admin.site.urls),
     path("", include("reports.urls")),
 ]

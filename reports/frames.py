@@ -1,11 +1,9 @@
 """The one door between the records and the computation: querysets in, tidy frames out.
 
-Times become `t`, years of 365.25 days since 2000-01-01 UTC; days become the `t` of their local
-noon. Everything is known as of a moment: what had happened and had been written down by then.
+Everything is known as of a moment: what had happened and had been written down by then.
 """
 
-from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 
 import numpy as np
 import pandas as pd
@@ -14,12 +12,18 @@ from django.utils import timezone
 
 from fleetcool.models import Person
 from installs.models import BatteryBank, BatteryRenewal, Install, Unit
+from reports.knowledge import NOON_T, ORIGIN, YEAR_S, FleetFrames, years
 from service.models import Movement, Overnight, Reading
 
-__all__ = ["FleetFrames", "day_of", "end_of_day", "fleet_frames", "moment_of", "years"]
-
-ORIGIN = datetime(2000, 1, 1, tzinfo=UTC)
-YEAR_S = 365.25 * 86_400
+__all__ = [
+    "FleetFrames",
+    "day_of",
+    "end_of_day",
+    "fleet_frames",
+    "moment_of",
+    "moment_t",
+    "years",
+]
 
 UNIT = {
     "pk": "unit",
@@ -36,6 +40,7 @@ READING = {
     "unit_id": "unit",
     "tractor_id": "tractor",
     "taken_at": "at",
+    "entered_at": "entered_at",
     "taken_by_id": "taken_by",
     "kind": "kind",
     "output": "output",
@@ -62,15 +67,23 @@ OVERNIGHT = {
     "unit_id": "unit",
     "tractor_id": "tractor",
     "began_at": "at",
+    "entered_at": "entered_at",
     **{name: name for name in ("run_h", "drawn_ah", "start_v", "end_v", "ended_by", "ambient_c")},
 }
-MOVEMENT = {"unit_id": "unit", "at": "at", "movement": "movement", "mass_g": "mass_g"}
+MOVEMENT = {
+    "unit_id": "unit",
+    "at": "at",
+    "entered_at": "entered_at",
+    "movement": "movement",
+    "mass_g": "mass_g",
+}
 INSTALL = {
     "unit_id": "unit",
     "tractor_id": "tractor",
     "customer_id": "customer",
     "installed_on": "installed_on",
     "removed_on": "removed_on",
+    "entered_at": "entered_at",
 }
 BANK = {
     "tractor_id": "tractor",
@@ -79,26 +92,18 @@ BANK = {
     "battery_ah": "battery_ah",
     "installed_on": "installed_on",
 }
-RENEWAL = {"bank__tractor_id": "tractor", "at": "at", "renewed_count": "renewed_count"}
-
-
-@dataclass(frozen=True)
-class FleetFrames:
-    """What is known of some units at a moment; `as_of_t` is that moment in years."""
-
-    as_of_t: float
-    units: pd.DataFrame
-    installs: pd.DataFrame
-    readings: pd.DataFrame
-    overnights: pd.DataFrame
-    movements: pd.DataFrame
-    banks: pd.DataFrame
-    renewals: pd.DataFrame
+RENEWAL = {
+    "bank__tractor_id": "tractor",
+    "at": "at",
+    "entered_at": "entered_at",
+    "renewed_count": "renewed_count",
+}
 
 
 def fleet_frames(units: QuerySet[Unit], as_of: date, user: Person | None = None) -> FleetFrames:
     """Return the frames of these units as known at the end of a day; of a user, what they may see."""
     moment = end_of_day(as_of)
+    as_of_t = moment_t(as_of)
 
     def of_units(model):
         rows = model.objects.filter(unit__in=units.values("pk"))
@@ -106,37 +111,34 @@ def fleet_frames(units: QuerySet[Unit], as_of: date, user: Person | None = None)
 
     installs = of_units(Install).filter(installed_on__lte=as_of, entered_at__lt=moment)
     of_tractors = installs.values("tractor_id")
+    renewals = BatteryRenewal.objects.filter(
+        bank__tractor__in=of_tractors, at__lt=moment, entered_at__lt=moment
+    )
     return FleetFrames(
-        as_of_t=float(years(np.array([moment]))[0]),
+        as_of_t=as_of_t,
         units=_frame(units, UNIT),
-        installs=_with_days(_frame(installs, INSTALL), "installed_on", "removed_on"),
+        installs=_with_days(
+            _with_t(_frame(installs, INSTALL), "entered_at"), "installed_on", "removed_on"
+        ),
         readings=_with_t(_frame(of_units(Reading).known_at(moment), READING)),
         overnights=_with_t(_frame(of_units(Overnight).known_at(moment), OVERNIGHT)),
         movements=_with_t(_frame(of_units(Movement).known_at(moment), MOVEMENT)),
         banks=_with_days(
             _frame(BatteryBank.objects.filter(tractor__in=of_tractors), BANK), "installed_on"
         ),
-        renewals=_with_t(
-            _frame(
-                BatteryRenewal.objects.filter(
-                    bank__tractor__in=of_tractors, at__lt=moment, entered_at__lt=moment
-                ),
-                RENEWAL,
-            )
-        ),
-    )
+        renewals=_with_t(_frame(renewals, RENEWAL)),
+    ).known(as_of_t)
+
+
+def moment_t(as_of: date) -> float:
+    """The end of a day in the shop's zone as a `t`."""
+    return float(years([end_of_day(as_of)])[0])
 
 
 def end_of_day(day: date) -> datetime:
     """The moment at which a day ends in the shop's zone."""
     midnight = datetime.combine(day + timedelta(days=1), time.min)
     return timezone.make_aware(midnight, timezone.get_default_timezone())
-
-
-def years(moments) -> np.ndarray:
-    """Aware datetimes or dates as years of 365.25 days since 2000-01-01 UTC; missing as NaN."""
-    stamps = pd.to_datetime(pd.Series(moments), utc=True)
-    return ((stamps - pd.Timestamp(ORIGIN)) / pd.Timedelta(seconds=YEAR_S)).to_numpy(float)
 
 
 def day_of(t: float) -> date | None:
@@ -159,14 +161,15 @@ def _frame(queryset: QuerySet, columns: dict[str, str]) -> pd.DataFrame:
     return frame
 
 
-def _with_t(frame: pd.DataFrame) -> pd.DataFrame:
-    frame["t"] = years(frame["at"])
-    return frame.drop(columns="at")
+def _with_t(frame: pd.DataFrame, *names: str) -> pd.DataFrame:
+    for name in names or ("at", "entered_at"):
+        frame["t" if name == "at" else name.replace("_at", "_t")] = years(frame.pop(name))
+    return frame
 
 
 def _with_days(frame: pd.DataFrame, *names: str) -> pd.DataFrame:
     for name in names:
-        frame[name.replace("_on", "_t")] = years(frame.pop(name)) + 0.5 / 365.25
+        frame[name.replace("_on", "_t")] = years(frame.pop(name)) + NOON_T
     return frame
 
 

@@ -16,8 +16,8 @@ class Rows:
     Every array is as long as the chunk. `values` has one a model path (or a column's name, where
     it only leads to one); `compared` are the paths whose change is a change of the row; `absolute`
     the absolute pressures from which gauge pressures are to come, by path; `blank` remembers which
-    cells were blank where that means 'as it is on record'. `headers` tells how the book writes a column of ours,
-    so that reasons name what the reader sees.
+    cells were blank where that means 'as it is on record'. `headers` tells how the book writes a
+    column of ours, so that reasons name what the reader sees.
     """
 
     def __init__(self, chunk: Chunk, headers: dict[str, str]):
@@ -52,10 +52,3 @@ class Rows:
             reason = words(place) if callable(words) else str(words)
             self.reasons.setdefault(place, []).append((header, reason))
         self.ok[places] = False
-
-    def cell(self, column: str, place: int) -> str:
-        """A cell as the reader sees it, to be named in a reason."""
-        value = self.cells[self.headers[column]].iloc[place]
-        if isinstance(value, float) and value.is_integer():
-            value = int(value)
-        return str(value).strip()

@@ -1,0 +1,91 @@
+"""How the list pages are narrowed. Choices are those that the person sees, and no others."""
+
+import django_filters
+from django.db.models import Q, QuerySet
+from django.utils.translation import gettext_lazy as _
+
+from installs.models import Customer, Tractor, Unit, UnitModel
+from reports.models import Cause, Finding
+
+__all__ = ["CustomerFilter", "FindingFilter", "TractorFilter", "UnitFilter"]
+
+
+def customers(request) -> QuerySet[Customer]:
+    return Customer.objects.visible_to(request.user)
+
+
+def unit_models(request) -> QuerySet[UnitModel]:
+    return UnitModel.objects.visible_to(request.user)
+
+
+class SearchFilter(django_filters.CharFilter):
+    """Rows of which any of the named fields contains the words."""
+
+    def __init__(self, *fields: str, **kwargs) -> None:
+        super().__init__(method=self.search, **kwargs)
+        self.fields = fields
+
+    def search(self, rows: QuerySet, _name: str, words: str) -> QuerySet:
+        condition = Q()
+        for field in self.fields:
+            condition |= Q(**{f"{field}__icontains": words})
+        return rows.filter(condition)
+
+
+def by_customer(field_name: str = "customer") -> django_filters.ModelChoiceFilter:
+    return django_filters.ModelChoiceFilter(
+        field_name=field_name, queryset=customers, label=_("Customer"), empty_label=_("all")
+    )
+
+
+class FindingFilter(django_filters.FilterSet):
+    q = SearchFilter(
+        "tractor__truck_number",
+        "tractor__vin",
+        "unit__serial",
+        "gauge",
+        label=_("Truck, VIN or serial"),
+    )
+    customer = by_customer()
+    cause = django_filters.ChoiceFilter(
+        choices=Cause.choices, label=_("Cause"), empty_label=_("all")
+    )
+
+    class Meta:
+        model = Finding
+        fields: list[str] = []
+
+
+class UnitFilter(django_filters.FilterSet):
+    q = SearchFilter("serial", "lot", "now_truck", label=_("Serial, lot or truck"))
+    customer = by_customer("now_customer_id")
+    model = django_filters.ModelChoiceFilter(
+        queryset=unit_models, label=_("Model"), empty_label=_("all")
+    )
+
+    class Meta:
+        model = Unit
+        fields: list[str] = []
+
+
+class TractorFilter(django_filters.FilterSet):
+    q = SearchFilter("truck_number", "vin", "now_serial", label=_("Truck, VIN or unit serial"))
+    customer = by_customer()
+
+    class Meta:
+        model = Tractor
+        fields: list[str] = []
+
+
+class OwnTractorFilter(TractorFilter):
+    """The trucks of one customer."""
+
+    customer = None
+
+
+class CustomerFilter(django_filters.FilterSet):
+    q = SearchFilter("name", "code", label=_("Name or code"))
+
+    class Meta:
+        model = Customer
+        fields: list[str] = []

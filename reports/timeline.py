@@ -1,0 +1,185 @@
+"""A unit's history as one time line, as far as a person may see it."""
+
+from collections.abc import Iterator
+from datetime import date, datetime
+from typing import NamedTuple
+
+from django.db.models import Avg, Count, F, Q
+from django.db.models.functions import TruncMonth
+from django.utils import timezone
+from django.utils.text import capfirst
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from fleetcool.wording import amount
+from installs.models import BatteryRenewal, Install, Technician, Unit
+from service.models import EndedBy, Movement, Overnight, Reading, ReadingKind, Visit
+
+__all__ = ["Entry", "unit_timeline"]
+
+READ = (
+    ("ambient_c", "temperature", lambda: _("ambient")),
+    ("return_air_c", "temperature", lambda: _("return air")),
+    ("supply_air_c", "temperature", lambda: _("supply air")),
+    ("suction_kpa", "pressure", lambda: _("suction")),
+    ("discharge_kpa", "pressure", lambda: _("discharge")),
+    ("suction_line_c", "temperature", lambda: _("suction line")),
+    ("liquid_line_c", "temperature", lambda: _("liquid line")),
+    ("rest_v", "volts", lambda: _("at rest")),
+    ("load_v", "volts", lambda: _("under load")),
+    ("load_a", "amps", lambda: _("load")),
+)
+
+
+class Entry(NamedTuple):
+    """One thing that happened. `day` is the first of its month for what is summed over a month."""
+
+    day: date
+    what: str
+    detail: str = ""
+    monthly: bool = False
+
+
+def unit_timeline(unit: Unit, user) -> list[Entry]:
+    """Return what happened to a unit, newest first; nights and loggers are summed by month."""
+    entries = [
+        *_installs(unit, user),
+        *_visits(unit, user),
+        *_readings(unit, user),
+        *_movements(unit, user),
+        *_renewals(unit, user),
+        *_nights(unit, user),
+        *_loggers(unit, user),
+    ]
+    return sorted(entries, key=lambda entry: entry.day, reverse=True)
+
+
+def _installs(unit: Unit, user) -> Iterator[Entry]:
+    installs = unit.installs.visible_to(user).select_related("tractor", "customer", "installed_by")
+    sees_technicians = Technician.objects.visible_to(user).exists()
+    for install in installs:
+        where = _truck(install)
+        by = install.installed_by if sees_technicians else None
+        detail = _("by %(name)s") % {"name": by} if by else ""
+        yield Entry(install.installed_on, _("Installed in %(truck)s") % {"truck": where}, detail)
+        if install.removed_on:
+            yield Entry(install.removed_on, _("Removed from %(truck)s") % {"truck": where})
+
+
+def _truck(install: Install) -> str:
+    """The truck as it was the customer's; one that is another's today shows its VIN alone."""
+    tractor = install.tractor
+    if tractor.customer_id != install.customer_id or not tractor.truck_number:
+        return _("the truck with VIN %(vin)s of %(customer)s") % {
+            "vin": tractor.vin,
+            "customer": install.customer,
+        }
+    return _("truck %(truck)s of %(customer)s") % {
+        "truck": tractor.truck_number,
+        "customer": install.customer,
+    }
+
+
+def _visits(unit: Unit, user) -> Iterator[Entry]:
+    for visit in Visit.objects.visible_to(user).filter(unit=unit):
+        parts = (
+            (_("Complaint"), visit.complaint),
+            (_("Found"), visit.found),
+            (_("Done"), visit.done),
+        )
+        detail = " ".join(f"{label}: {text}" for label, text in parts if text)
+        yield Entry(_local_day(visit.at), _("Visit"), detail)
+
+
+def _readings(unit: Unit, user) -> Iterator[Entry]:
+    titles = {
+        ReadingKind.COMMISSIONING: _("Readings at commissioning"),
+        ReadingKind.VISIT: _("Readings at a visit"),
+    }
+    hands_on = Reading.objects.visible_to(user).filter(unit=unit).exclude(kind=ReadingKind.LOGGER)
+    for reading in hands_on:
+        running = _("%(output)s output") % {"output": reading.get_output_display()}
+        if not reading.is_running:
+            running = _("standing, so the pressures say nothing of the charge")
+        read = [
+            f"{label()} {amount(getattr(reading, name), kind, user.unit_system)}"
+            for name, kind, label in READ
+            if getattr(reading, name) is not None
+        ]
+        gauge = [_("gauge %(gauge)s") % {"gauge": reading.gauge}] if reading.gauge else []
+        detail = capfirst(", ".join([running, *read, *gauge])) + "."
+        yield Entry(_local_day(reading.taken_at), titles[reading.kind], detail)
+
+
+def _movements(unit: Unit, user) -> Iterator[Entry]:
+    for movement in Movement.objects.visible_to(user).filter(unit=unit):
+        yield Entry(
+            _local_day(movement.at),
+            _("Refrigerant %(movement)s: %(mass)s")
+            % {
+                "movement": movement.get_movement_display(),
+                "mass": amount(movement.mass_g, "mass", user.unit_system),
+            },
+        )
+
+
+def _renewals(unit: Unit, user) -> Iterator[Entry]:
+    """Batteries renewed in a truck while the unit stood in it."""
+    installs = Install.objects.visible_to(user).filter(unit=unit)
+    stood_in_it = Q(bank__tractor__installs__in=installs) & Q(
+        at__date__gte=F("bank__tractor__installs__installed_on")
+    )
+    not_removed_yet = Q(bank__tractor__installs__removed_on=None) | Q(
+        at__date__lt=F("bank__tractor__installs__removed_on")
+    )
+    renewals = BatteryRenewal.objects.visible_to(user).filter(stood_in_it & not_removed_yet)
+    for renewal in renewals.distinct():
+        count = ngettext("%(n)d battery renewed", "%(n)d batteries renewed", renewal.renewed_count)
+        yield Entry(_local_day(renewal.at), count % {"n": renewal.renewed_count})
+
+
+def _nights(unit: Unit, user) -> Iterator[Entry]:
+    months = (
+        Overnight.objects.visible_to(user)
+        .filter(unit=unit)
+        .order_by()
+        .values(month=TruncMonth("began_at"))
+        .annotate(
+            n=Count("pk"),
+            run_h=Avg("run_h"),
+            drawn_ah=Avg("drawn_ah"),
+            cut=Count("pk", filter=Q(ended_by=EndedBy.CUTOFF)),
+        )
+    )
+    for month in months:
+        nights = ngettext("%(n)d night", "%(n)d nights", month["n"]) % {"n": month["n"]}
+        parts = [_("mean run %(h)s") % {"h": amount(month["run_h"], "hours", user.unit_system)}]
+        if month["drawn_ah"] is not None:
+            drawn = amount(month["drawn_ah"], "ah", user.unit_system)
+            parts.append(_("mean draw %(ah)s") % {"ah": drawn})
+        cut = ngettext(
+            "%(n)d ended by the low-voltage cutoff",
+            "%(n)d ended by the low-voltage cutoff",
+            month["cut"],
+        )
+        if month["cut"]:
+            parts.append(cut % {"n": month["cut"]})
+        detail = capfirst(", ".join(parts)) + "."
+        yield Entry(_local_day(month["month"]), nights, detail, monthly=True)
+
+
+def _loggers(unit: Unit, user) -> Iterator[Entry]:
+    months = (
+        Reading.objects.visible_to(user)
+        .filter(unit=unit, kind=ReadingKind.LOGGER)
+        .order_by()
+        .values(month=TruncMonth("taken_at"))
+        .annotate(n=Count("pk"))
+    )
+    for month in months:
+        words = ngettext("%(n)d logger reading", "%(n)d logger readings", month["n"])
+        yield Entry(_local_day(month["month"]), words % {"n": month["n"]}, monthly=True)
+
+
+def _local_day(moment: datetime) -> date:
+    return timezone.localtime(moment).date()

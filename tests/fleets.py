@@ -1,0 +1,76 @@
+"""A small but whole fleet: one of everything that belongs to a customer."""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+
+from installs import models as installs
+from reports.models import Finding
+from tests.factories import (
+    BatteryBankFactory,
+    BatteryRenewalFactory,
+    FindingFactory,
+    InstallFactory,
+    MovementFactory,
+    OvernightFactory,
+    ReadingFactory,
+    TractorFactory,
+    UnitFactory,
+    VisitFactory,
+    YardFactory,
+)
+
+COMMISSIONED = datetime(2024, 3, 4, 15, tzinfo=UTC)
+
+
+@dataclass(frozen=True)
+class Fleet:
+    """One truck of a customer with the unit in it and all that happened to both."""
+
+    customer: installs.Customer
+    tractor: installs.Tractor
+    unit: installs.Unit
+    install: installs.Install
+    finding: Finding
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The words that tell whose it is: no stranger's page or file may hold one of them."""
+        tractor = self.tractor
+        return self.customer.name, tractor.vin, tractor.truck_number, self.unit.serial
+
+
+def fleet_of(customer, run, *, truck: str, serial: str, visits: int = 5) -> Fleet:
+    """Make a truck with a unit that leaks, seen at some visits, and a finding of `run` about it."""
+    yard = YardFactory(customer=customer, name=f"Yard of {truck}")
+    tractor = TractorFactory(customer=customer, truck_number=truck, yard=yard)
+    bank = BatteryBankFactory(tractor=tractor)
+    BatteryRenewalFactory(bank=bank)
+    unit = UnitFactory(serial=serial, model=_model())
+    install = InstallFactory(unit=unit, tractor=tractor, installed_on=date(2024, 3, 4))
+    MovementFactory(install=install)
+    VisitFactory(install=install, complaint=f"{serial} cools badly")
+    OvernightFactory(install=install)
+    for number in range(visits):
+        ReadingFactory(
+            install=install,
+            taken_at=COMMISSIONED + timedelta(days=75 * number),
+            kind="visit" if number else "commissioning",
+            discharge_kpa=1130 - 30 * number,
+            suction_kpa=310 - 12 * number,
+        )
+    return Fleet(customer, tractor, unit, install, FindingFactory(install=install, run=run))
+
+
+def _model() -> installs.UnitModel:
+    """The one model that every fleet runs: a model's name is no one's secret."""
+    return installs.UnitModel.objects.get_or_create(
+        name="K5-12",
+        defaults={
+            "refrigerant": "R-290",
+            "charge_g": 320,
+            "system_v": 12,
+            "draw_low_a": 22,
+            "cutoff_v": 11.2,
+            "expansion": "valve",
+        },
+    )[0]
