@@ -145,8 +145,8 @@ def _clause(row: dict, unit_system: str) -> str:
         if row["now"] < 0:
             return _("it reads the equal of %(now)s too low against other gauges") % words
         return _("it reads the equal of %(now)s too high against other gauges") % words
-    if name == "charge_missing_percent" and round(row["now"]) > 0:
-        return _("about %(now)s of the charge is missing") % words
+    if name == "charge_missing_percent":
+        return _missing(row, words, unit_system)
     if name == OF_TOP_UPS:
         return _("refrigerant was added at %(now)s of the charge a year") % words
     if row["baseline"] is None:
@@ -159,6 +159,14 @@ def _clause(row: dict, unit_system: str) -> str:
     if change < 0:
         return _("%(feature)s fell from %(baseline)s to %(now)s") % words
     return _("%(feature)s rose from %(baseline)s to %(now)s") % words
+
+
+def _missing(row: dict, words: dict, unit_system: str) -> str:
+    """What is gone of the charge or, right after a filling, how fast it goes."""
+    if round(row["now"]) > 0 or not row["slope_per_year"]:
+        return _("about %(now)s of the charge is missing") % words
+    words["slope"] = _value(row["feature"], row["slope_per_year"], unit_system)
+    return _("about %(slope)s of the charge is lost a year") % words
 
 
 def _drifting(row: dict, words: dict, unit_system: str) -> str:

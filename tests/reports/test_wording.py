@@ -171,3 +171,8 @@ def test_a_bound_decades_away_is_no_date():
 def test_a_forecast_that_may_have_come_already_names_its_end_only():
     near = finding(forecast_low=date(2025, 8, 1))
     assert wording.forecast_text(near).endswith("falls below 80 % by February 2026")
+
+
+def test_right_after_a_filling_the_loss_is_told_as_a_rate():
+    filled = finding(evidence=[evidence("charge_missing_percent", 0, 0) | {"slope_per_year": 14.6}])
+    assert plain(wording.why(filled, SI)).startswith("About 15 % of the charge is lost a year")
