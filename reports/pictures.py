@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy
 from fleetcool.quantities import DECIMALS, UNIT_LABEL, shown
 from fleetcool.wording import number
 from installs.models import Unit
-from reports.analysis.features import FEATURES
+from reports.analysis.features import FEATURES, PRESSURE
 from reports.exports.charts import Band, Epoch, Series, time_chart
 from reports.series import DRAWN, unit_series
 from reports.wording import feature_label
@@ -51,10 +51,11 @@ class Picture(NamedTuple):
 def unit_pictures(unit: Unit, user, as_of: date) -> list[Picture]:
     """Return the charts of all that was taken of a unit and that this person may see."""
     taken = unit_series(unit, user, as_of)
-    epochs = _merged(taken.epochs)
+    circuit, bank = _merged(taken.circuit_epochs), _merged(taken.bank_epochs)
     pictures = []
     for title, names in CHARTS:
         features = {name: taken.features[name] for name in names if name in taken.features}
+        epochs = circuit if names[0] in PRESSURE else bank
         if features:
             pictures.append(_picture(str(title), features, epochs, user.unit_system))
     return pictures

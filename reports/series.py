@@ -5,15 +5,21 @@ from datetime import date, datetime
 
 import pandas as pd
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from fleetcool.models import Person
 from installs.models import Unit
 from reports.analysis.features import reading_features
-from reports.frames import FleetFrames, day_of, fleet_frames, moment_of
+from reports.frames import day_of, fleet_frames, moment_of
 
 __all__ = ["UnitSeries", "unit_series"]
 
 DRAWN = "drawn_ah"
+MOVED = {
+    "charged": gettext_lazy("charged"),
+    "added": gettext_lazy("topped up"),
+    "recovered": gettext_lazy("recovered"),
+}
 
 
 @dataclass(frozen=True)
@@ -21,11 +27,12 @@ class UnitSeries:
     """`features` maps a feature name, or `drawn_ah` (a night's), to its (time, value) pairs.
 
     Only what was taken is there; values are in internal units. `epochs` are the days on which a
-    series begins anew, each with its reason.
+    series begins anew, each with its reason: those of the circuit, and those of the bank.
     """
 
     features: dict[str, list[tuple[datetime, float]]]
-    epochs: list[tuple[date, str]]
+    circuit_epochs: list[tuple[date, str]]
+    bank_epochs: list[tuple[date, str]]
 
 
 def unit_series(unit: Unit, user: Person, as_of: date) -> UnitSeries:
@@ -38,7 +45,14 @@ def unit_series(unit: Unit, user: Person, as_of: date) -> UnitSeries:
     features = {name: _pairs(readings["t"], values[name]) for name in values}
     nights = frames.overnights.sort_values("t")
     features[DRAWN] = _pairs(nights["t"], nights["drawn_ah"])
-    return UnitSeries({name: pairs for name, pairs in features.items() if pairs}, _epochs(frames))
+    taken = {name: pairs for name, pairs in features.items() if pairs}
+    installed = [(t, _("installed")) for t in frames.installs["installed_t"]]
+    moved = [
+        (t, MOVED[kind])
+        for t, kind in zip(frames.movements["t"], frames.movements["movement"], strict=True)
+    ]
+    renewed = [(t, _("batteries renewed")) for t in frames.renewals["t"]]
+    return UnitSeries(taken, _days(installed + moved), _days(installed + renewed))
 
 
 def _pairs(t: pd.Series, values: pd.Series) -> list[tuple[datetime, float]]:
@@ -48,20 +62,6 @@ def _pairs(t: pd.Series, values: pd.Series) -> list[tuple[datetime, float]]:
     ]
 
 
-def _epochs(frames: FleetFrames) -> list[tuple[date, str]]:
-    moved = frames.movements.replace(
-        {
-            "movement": {
-                "charged": _("charged"),
-                "added": _("topped up"),
-                "recovered": _("recovered"),
-            }
-        }
-    )
-    marks = [
-        *((t, _("installed")) for t in frames.installs["installed_t"]),
-        *((t, word) for t, word in zip(moved["t"], moved["movement"], strict=True)),
-        *((t, _("batteries renewed")) for t in frames.renewals["t"]),
-    ]
-    days = sorted({(day_of(t), word) for t, word in marks})
+def _days(marks: list[tuple[float, str]]) -> list[tuple[date, str]]:
+    days = sorted({(day_of(t), str(word)) for t, word in marks})
     return [(day, word) for day, word in days if day]

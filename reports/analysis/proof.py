@@ -45,7 +45,9 @@ def evidence(proof: Proof) -> list[list[dict]]:
     slope = dict(zip(slopes.group.tolist(), slopes.slope.tolist(), strict=True))
     since = pd.Series(proof.since_t, index=proof.units)
     out: dict[int, list[dict]] = {int(unit): [] for unit in proof.units}
-    for (unit, cell), part in rows.groupby(["unit", "cell"]):
+    # A unit that was moved tells of the truck it stands in now.
+    newest = rows.groupby(["unit", "feature"])["t"].transform("idxmax").map(rows["cell"])
+    for (unit, cell), part in rows[rows["cell"] == newest].groupby(["unit", "cell"]):
         before = part["value"][part["t"] < since[unit]]
         first = before if len(before) else part["value"].iloc[:1]
         change = slope[cell]

@@ -16,6 +16,7 @@ from fleetcool.quantities import DECIMALS, UNIT_LABEL, shown
 from fleetcool.wording import amount, number
 from installs.engineering.saturation import SAFETY_CLASS, designation
 from installs.models import BatteryBank, Install, Technician, Unit
+from reports.cautions import unit_cautions
 from reports.cover import cover_of
 from reports.exports.charts import Epoch, Series, time_chart
 from reports.models import Cause, Finding, ScreenRun
@@ -86,7 +87,7 @@ def card_of(unit: Unit, user, as_of: date, *, chart_font: str = "sans-serif") ->
         serial=unit.serial,
         model=unit.model.name,
         address=settings.SITE_URL + unit.get_absolute_url(),
-        cautions=_cautions(unit),
+        cautions=unit_cautions(unit),
         nameplate=_nameplate(unit, system),
         place=_place(unit, user),
         findings=[_note(finding, system) for finding in found[: MOST["findings"]]],
@@ -98,27 +99,6 @@ def card_of(unit: Unit, user, as_of: date, *, chart_font: str = "sans-serif") ->
         added=amount(added or 0.0, "mass", system),
         readings=_readings(Reading.objects.visible_to(user).filter(unit=unit), system),
     )
-
-
-def _cautions(unit: Unit) -> list[str]:
-    """What can hurt someone at this unit, what burns first."""
-    cautions = [
-        _(
-            "Refrigerant is under pressure and can freeze skin: goggles and gloves; only people "
-            "certified for it, by the local code, open the circuit."
-        ),
-        _(
-            "The battery bank can weld a spanner and burst: take off rings, cover the terminals, "
-            "disconnect the negative side first. Secure yourself against a fall at height."
-        ),
-    ]
-    if unit.model.is_flammable:
-        burns = _(
-            "%(refrigerant)s burns (class %(class)s): no flame, spark or smoking near it; air the "
-            "place and use only tools and detectors made for it."
-        )
-        cautions.insert(0, burns % _refrigerant(unit))
-    return cautions
 
 
 def _refrigerant(unit: Unit) -> dict[str, str]:
@@ -183,7 +163,7 @@ def _note(finding: Finding, system: str) -> Note:
 
 def _screening(has_findings: bool) -> str:
     """What the newest screening says in one line, for the head of the findings."""
-    run = ScreenRun.objects.order_by("-finished_at").first()
+    run = ScreenRun.objects.first()
     if run is None:
         return _("Not screened yet")
     if has_findings:
@@ -205,7 +185,7 @@ def _chart(unit: Unit, user, as_of: date, font: str) -> str:
     if not lines:
         return ""
     unit_label = UNIT_LABEL["difference", user.unit_system]
-    epochs = [Epoch(*epoch) for epoch in taken.epochs]
+    epochs = [Epoch(*epoch) for epoch in taken.circuit_epochs]
     return time_chart(_("Lift and depression"), unit_label, lines, epochs=epochs, font=font)
 
 

@@ -23,11 +23,11 @@ from fleetcool.models import UnitSystem
 from fleetcool.quantities import DECIMALS, UNIT_LABEL, shown
 from fleetcool.wording import number
 from installs.models import Customer
+from reports.accounts import screen_account
 from reports.exports import columns
 from reports.exports.columns import Column
 from reports.exports.reading_notes import NOTES
 from reports.exports.rows import Rows
-from reports.models import ScreenRun
 
 __all__ = ["write_fleet_workbook"]
 
@@ -95,19 +95,19 @@ def write_fleet_workbook(
 
 def _about(user, customer: Customer | None) -> tuple[str, ...]:
     """What stands above this week's table: what it is, for whom, as of when, how sure."""
-    run = ScreenRun.objects.order_by("-finished_at").first()
+    account = screen_account(user, customer)
     screening = _("No screening has been run yet.")
-    if run is not None:
+    if account is not None:
         screening = _(
-            "As of %(day)s. Screened: %(screened)d units of the whole shop, %(undecided)d of them "
-            "with not enough readings. Findings expected to be false, of the whole screening: "
-            "%(false)s."
+            "As of %(day)s. Units screened: %(screened)d. Findings expected to be false: %(false)s."
         ) % {
-            "day": date_format(run.as_of, "Y-m-d"),
-            "screened": run.units_screened,
-            "undecided": run.units_undecided,
-            "false": number(run.expected_false, 1),
+            "day": date_format(account.as_of, "Y-m-d"),
+            "screened": account.units,
+            "false": number(account.expected_false, 1),
         }
+        if account.undecided:
+            undecided = _("Units with not enough readings: %d.") % account.undecided
+            screening = f"{screening} {undecided}"
     return (
         _("Trucks to bring in this week, worst first"),
         _("For: %s") % _names(user, customer),

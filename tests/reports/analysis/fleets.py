@@ -75,7 +75,17 @@ def fleet(units=30, visits=8, years=1.6, seed=1, refrigerant="R-134a") -> Simple
         ),
         readings=readings,
         overnights=_nothing(
-            "unit tractor t run_h drawn_ah start_v end_v ended_by ambient_c".split()
+            [
+                "unit",
+                "tractor",
+                "t",
+                "run_h",
+                "drawn_ah",
+                "start_v",
+                "end_v",
+                "ended_by",
+                "ambient_c",
+            ]
         ),
         movements=pd.DataFrame(
             {"unit": index, "t": START_T, "movement": "charged", "mass_g": 520.0}

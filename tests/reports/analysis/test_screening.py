@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import false_discovery_control
 
-from reports.analysis.screening import benjamini_hochberg, expected_false, surest
+from reports.analysis.screening import benjamini_hochberg, surest
 
 # Benjamini and Hochberg 1995, the 15 p-values of their example.
 P_1995 = [0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240]

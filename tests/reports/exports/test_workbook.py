@@ -127,8 +127,8 @@ def test_this_week_says_for_whom_as_of_when_and_how_many_may_be_false(fleet):
     assert above[0] == "Trucks to bring in this week, worst first"
     assert above[1] == "For: Frida's fleet"
     assert "As of 2025-09-01" in above[2]
-    assert "60 units" in above[2]
-    assert above[2].endswith("0.2.")
+    assert "Units screened: 1." in above[2]
+    assert above[2].endswith("expected to be false: 0.0.")
     assert "Local codes and licensed practice come first" in above[3]
 
 
