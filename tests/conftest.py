@@ -15,6 +15,13 @@ from tests.factories import CustomerFactory, PersonFactory
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
 
 
+def pytest_configure(config):
+    # The live server's threads must let go of the database with each request.
+    from django.conf import settings
+
+    settings.DATABASES["default"]["CONN_MAX_AGE"] = 0
+
+
 @pytest.fixture(autouse=True)
 def quick_settings(settings):
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
