@@ -8,7 +8,6 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
@@ -17,517 +16,1411 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
-            name='BatteryBank',
+            name="BatteryBank",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('battery_type', models.CharField(choices=[('flooded', 'flooded lead-acid'), ('agm', 'absorbed glass mat (AGM)'), ('gel', 'gel'), ('lifepo4', 'lithium iron phosphate (LiFePO4)')], max_length=10, verbose_name='type')),
-                ('battery_count', models.PositiveSmallIntegerField(verbose_name='batteries')),
-                ('battery_ah', models.FloatField(verbose_name='capacity of one battery at 20 h, Ah')),
-                ('installed_on', models.DateField(blank=True, null=True, verbose_name='batteries installed on')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "battery_type",
+                    models.CharField(
+                        choices=[
+                            ("flooded", "flooded lead-acid"),
+                            ("agm", "absorbed glass mat (AGM)"),
+                            ("gel", "gel"),
+                            ("lifepo4", "lithium iron phosphate (LiFePO4)"),
+                        ],
+                        max_length=10,
+                        verbose_name="type",
+                    ),
+                ),
+                ("battery_count", models.PositiveSmallIntegerField(verbose_name="batteries")),
+                (
+                    "battery_ah",
+                    models.FloatField(verbose_name="capacity of one battery at 20 h, Ah"),
+                ),
+                (
+                    "installed_on",
+                    models.DateField(blank=True, null=True, verbose_name="batteries installed on"),
+                ),
             ],
             options={
-                'verbose_name': 'battery bank',
-                'verbose_name_plural': 'battery banks',
+                "verbose_name": "battery bank",
+                "verbose_name_plural": "battery banks",
             },
         ),
         migrations.CreateModel(
-            name='Unit',
+            name="Unit",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('serial', models.CharField(max_length=60, verbose_name='serial')),
-                ('lot', models.CharField(blank=True, max_length=40, verbose_name='lot')),
-                ('made_on', models.DateField(blank=True, null=True, verbose_name='made on')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("serial", models.CharField(max_length=60, verbose_name="serial")),
+                ("lot", models.CharField(blank=True, max_length=40, verbose_name="lot")),
+                ("made_on", models.DateField(blank=True, null=True, verbose_name="made on")),
             ],
             options={
-                'verbose_name': 'unit',
-                'verbose_name_plural': 'units',
-                'ordering': ['serial'],
+                "verbose_name": "unit",
+                "verbose_name_plural": "units",
+                "ordering": ["serial"],
             },
         ),
         migrations.CreateModel(
-            name='Customer',
+            name="Customer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=40, verbose_name='code')),
-                ('name', models.CharField(max_length=200, verbose_name='name')),
-                ('contact_email', models.EmailField(blank=True, max_length=254, verbose_name='contact e-mail')),
-                ('people', models.ManyToManyField(blank=True, related_name='customers', to=settings.AUTH_USER_MODEL, verbose_name='fleet managers')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=40, verbose_name="code")),
+                ("name", models.CharField(max_length=200, verbose_name="name")),
+                (
+                    "contact_email",
+                    models.EmailField(blank=True, max_length=254, verbose_name="contact e-mail"),
+                ),
+                (
+                    "people",
+                    models.ManyToManyField(
+                        blank=True,
+                        related_name="customers",
+                        to=settings.AUTH_USER_MODEL,
+                        verbose_name="fleet managers",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'customer',
-                'verbose_name_plural': 'customers',
-                'ordering': ['name'],
+                "verbose_name": "customer",
+                "verbose_name_plural": "customers",
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='HistoricalBatteryRenewal',
+            name="HistoricalBatteryRenewal",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('at', models.DateTimeField(verbose_name='renewed at')),
-                ('renewed_count', models.PositiveSmallIntegerField(verbose_name='batteries renewed')),
-                ('entered_at', models.DateTimeField(verbose_name='written down at')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('bank', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.batterybank', verbose_name='battery bank')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("at", models.DateTimeField(verbose_name="renewed at")),
+                (
+                    "renewed_count",
+                    models.PositiveSmallIntegerField(verbose_name="batteries renewed"),
+                ),
+                ("entered_at", models.DateTimeField(verbose_name="written down at")),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "bank",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.batterybank",
+                        verbose_name="battery bank",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical battery renewal',
-                'verbose_name_plural': 'historical battery renewals',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalCustomer',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('code', models.CharField(max_length=40, verbose_name='code')),
-                ('name', models.CharField(max_length=200, verbose_name='name')),
-                ('contact_email', models.EmailField(blank=True, max_length=254, verbose_name='contact e-mail')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-            ],
-            options={
-                'verbose_name': 'historical customer',
-                'verbose_name_plural': 'historical customers',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalTechnician',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('name', models.CharField(max_length=100, verbose_name='name')),
-                ('certification_scheme', models.CharField(blank=True, help_text='The rule it was earned under, such as US EPA section 609, or section 608 and its type, or what the local authority accepts.', max_length=100, verbose_name='refrigerant certification')),
-                ('certification_number', models.CharField(blank=True, max_length=60, verbose_name='certificate number')),
-                ('certified_until', models.DateField(blank=True, help_text='Empty where it does not expire.', null=True, verbose_name='valid until')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('person', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to=settings.AUTH_USER_MODEL, verbose_name='sign-in')),
-            ],
-            options={
-                'verbose_name': 'historical technician',
-                'verbose_name_plural': 'historical technicians',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalUnitModel',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('name', models.CharField(max_length=60, verbose_name='model')),
-                ('refrigerant', models.CharField(help_text='ASHRAE 34 designation, such as R-134a.', max_length=20, verbose_name='refrigerant')),
-                ('charge_g', models.FloatField(verbose_name='nameplate charge, g')),
-                ('system_v', models.PositiveSmallIntegerField(choices=[(12, '12 V'), (24, '24 V')], verbose_name='system voltage')),
-                ('draw_low_a', models.FloatField(blank=True, null=True, verbose_name='rated draw at low output, A')),
-                ('draw_mid_a', models.FloatField(blank=True, null=True, verbose_name='rated draw at mid output, A')),
-                ('draw_high_a', models.FloatField(blank=True, null=True, verbose_name='rated draw at high output, A')),
-                ('cutoff_v', models.FloatField(blank=True, null=True, verbose_name='cutoff voltage, V')),
-                ('expansion', models.CharField(blank=True, choices=[('orifice', 'fixed orifice'), ('valve', 'expansion valve')], max_length=10, verbose_name='expansion device')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-            ],
-            options={
-                'verbose_name': 'historical unit model',
-                'verbose_name_plural': 'historical unit models',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalYard',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('name', models.CharField(max_length=100, verbose_name='name')),
-                ('elevation_m', models.FloatField(default=0, verbose_name='height above the sea, m')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('customer', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.customer', verbose_name='customer')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-            ],
-            options={
-                'verbose_name': 'historical yard',
-                'verbose_name_plural': 'historical yards',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical battery renewal",
+                "verbose_name_plural": "historical battery renewals",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='Technician',
+            name="HistoricalCustomer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=100, verbose_name='name')),
-                ('certification_scheme', models.CharField(blank=True, help_text='The rule it was earned under, such as US EPA section 609, or section 608 and its type, or what the local authority accepts.', max_length=100, verbose_name='refrigerant certification')),
-                ('certification_number', models.CharField(blank=True, max_length=60, verbose_name='certificate number')),
-                ('certified_until', models.DateField(blank=True, help_text='Empty where it does not expire.', null=True, verbose_name='valid until')),
-                ('person', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='technician', to=settings.AUTH_USER_MODEL, verbose_name='sign-in')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=40, verbose_name="code")),
+                ("name", models.CharField(max_length=200, verbose_name="name")),
+                (
+                    "contact_email",
+                    models.EmailField(blank=True, max_length=254, verbose_name="contact e-mail"),
+                ),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'technician',
-                'verbose_name_plural': 'technicians',
-                'ordering': ['name'],
+                "verbose_name": "historical customer",
+                "verbose_name_plural": "historical customers",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalTechnician",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=100, verbose_name="name")),
+                (
+                    "certification_scheme",
+                    models.CharField(
+                        blank=True,
+                        help_text="The rule it was earned under, such as US EPA section 609, or section 608 and its type, or what the local authority accepts.",
+                        max_length=100,
+                        verbose_name="refrigerant certification",
+                    ),
+                ),
+                (
+                    "certification_number",
+                    models.CharField(blank=True, max_length=60, verbose_name="certificate number"),
+                ),
+                (
+                    "certified_until",
+                    models.DateField(
+                        blank=True,
+                        help_text="Empty where it does not expire.",
+                        null=True,
+                        verbose_name="valid until",
+                    ),
+                ),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                        verbose_name="sign-in",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical technician",
+                "verbose_name_plural": "historical technicians",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalUnitModel",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=60, verbose_name="model")),
+                (
+                    "refrigerant",
+                    models.CharField(
+                        help_text="ASHRAE 34 designation, such as R-134a.",
+                        max_length=20,
+                        verbose_name="refrigerant",
+                    ),
+                ),
+                ("charge_g", models.FloatField(verbose_name="nameplate charge, g")),
+                (
+                    "system_v",
+                    models.PositiveSmallIntegerField(
+                        choices=[(12, "12 V"), (24, "24 V")], verbose_name="system voltage"
+                    ),
+                ),
+                (
+                    "draw_low_a",
+                    models.FloatField(
+                        blank=True, null=True, verbose_name="rated draw at low output, A"
+                    ),
+                ),
+                (
+                    "draw_mid_a",
+                    models.FloatField(
+                        blank=True, null=True, verbose_name="rated draw at mid output, A"
+                    ),
+                ),
+                (
+                    "draw_high_a",
+                    models.FloatField(
+                        blank=True, null=True, verbose_name="rated draw at high output, A"
+                    ),
+                ),
+                (
+                    "cutoff_v",
+                    models.FloatField(blank=True, null=True, verbose_name="cutoff voltage, V"),
+                ),
+                (
+                    "expansion",
+                    models.CharField(
+                        blank=True,
+                        choices=[("orifice", "fixed orifice"), ("valve", "expansion valve")],
+                        max_length=10,
+                        verbose_name="expansion device",
+                    ),
+                ),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical unit model",
+                "verbose_name_plural": "historical unit models",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalYard",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=100, verbose_name="name")),
+                (
+                    "elevation_m",
+                    models.FloatField(default=0, verbose_name="height above the sea, m"),
+                ),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical yard",
+                "verbose_name_plural": "historical yards",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="Technician",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=100, verbose_name="name")),
+                (
+                    "certification_scheme",
+                    models.CharField(
+                        blank=True,
+                        help_text="The rule it was earned under, such as US EPA section 609, or section 608 and its type, or what the local authority accepts.",
+                        max_length=100,
+                        verbose_name="refrigerant certification",
+                    ),
+                ),
+                (
+                    "certification_number",
+                    models.CharField(blank=True, max_length=60, verbose_name="certificate number"),
+                ),
+                (
+                    "certified_until",
+                    models.DateField(
+                        blank=True,
+                        help_text="Empty where it does not expire.",
+                        null=True,
+                        verbose_name="valid until",
+                    ),
+                ),
+                (
+                    "person",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="technician",
+                        to=settings.AUTH_USER_MODEL,
+                        verbose_name="sign-in",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "technician",
+                "verbose_name_plural": "technicians",
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='Terms',
+            name="Terms",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=100, verbose_name='name')),
-                ('made_from', models.DateField(blank=True, null=True, verbose_name='made from')),
-                ('made_to', models.DateField(blank=True, null=True, verbose_name='made to')),
-                ('given_from', models.DateField(verbose_name='given to installs from')),
-                ('customer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.customer', verbose_name='contract with')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=100, verbose_name="name")),
+                ("made_from", models.DateField(blank=True, null=True, verbose_name="made from")),
+                ("made_to", models.DateField(blank=True, null=True, verbose_name="made to")),
+                ("given_from", models.DateField(verbose_name="given to installs from")),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.customer",
+                        verbose_name="contract with",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'terms',
-                'verbose_name_plural': 'terms',
-                'ordering': ['given_from'],
+                "verbose_name": "terms",
+                "verbose_name_plural": "terms",
+                "ordering": ["given_from"],
             },
         ),
         migrations.CreateModel(
-            name='Cover',
+            name="Cover",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('part_group', models.CharField(choices=[('compressor', 'compressor'), ('electronics', 'electronics'), ('fans', 'fans'), ('coils', 'coils'), ('hoses', 'hoses and fittings'), ('remote', 'remote'), ('labour', 'labour'), ('refrigerant', 'refrigerant'), ('travel', 'travel')], max_length=12, verbose_name='part group')),
-                ('months', models.PositiveSmallIntegerField(verbose_name='months')),
-                ('run_hours', models.PositiveIntegerField(blank=True, null=True, verbose_name='run hours')),
-                ('terms', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='covers', to='installs.terms', verbose_name='terms')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "part_group",
+                    models.CharField(
+                        choices=[
+                            ("compressor", "compressor"),
+                            ("electronics", "electronics"),
+                            ("fans", "fans"),
+                            ("coils", "coils"),
+                            ("hoses", "hoses and fittings"),
+                            ("remote", "remote"),
+                            ("labour", "labour"),
+                            ("refrigerant", "refrigerant"),
+                            ("travel", "travel"),
+                        ],
+                        max_length=12,
+                        verbose_name="part group",
+                    ),
+                ),
+                ("months", models.PositiveSmallIntegerField(verbose_name="months")),
+                (
+                    "run_hours",
+                    models.PositiveIntegerField(blank=True, null=True, verbose_name="run hours"),
+                ),
+                (
+                    "terms",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="covers",
+                        to="installs.terms",
+                        verbose_name="terms",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'cover',
-                'verbose_name_plural': 'covers',
+                "verbose_name": "cover",
+                "verbose_name_plural": "covers",
             },
         ),
         migrations.CreateModel(
-            name='Tractor',
+            name="Tractor",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('vin', models.CharField(max_length=17, unique=True, verbose_name='VIN')),
-                ('vin_kind', models.CharField(choices=[('valid', 'check digit holds'), ('foreign', 'from outside North America, no check digit applies'), ('as_stamped', 'check digit wrong, taken as stamped on the truck')], default='valid', max_length=12, verbose_name='VIN check')),
-                ('truck_number', models.CharField(blank=True, max_length=40, verbose_name='truck number')),
-                ('model_year', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='model year')),
-                ('system_v', models.PositiveSmallIntegerField(choices=[(12, '12 V'), (24, '24 V')], default=12, verbose_name='system voltage')),
-                ('customer', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='tractors', to='installs.customer', verbose_name='customer')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("vin", models.CharField(max_length=17, unique=True, verbose_name="VIN")),
+                (
+                    "vin_kind",
+                    models.CharField(
+                        choices=[
+                            ("valid", "check digit holds"),
+                            ("foreign", "from outside North America, no check digit applies"),
+                            ("as_stamped", "check digit wrong, taken as stamped on the truck"),
+                        ],
+                        default="valid",
+                        max_length=12,
+                        verbose_name="VIN check",
+                    ),
+                ),
+                (
+                    "truck_number",
+                    models.CharField(blank=True, max_length=40, verbose_name="truck number"),
+                ),
+                (
+                    "model_year",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="model year"
+                    ),
+                ),
+                (
+                    "system_v",
+                    models.PositiveSmallIntegerField(
+                        choices=[(12, "12 V"), (24, "24 V")],
+                        default=12,
+                        verbose_name="system voltage",
+                    ),
+                ),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="tractors",
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'tractor',
-                'verbose_name_plural': 'tractors',
-                'ordering': ['customer__name', 'truck_number'],
+                "verbose_name": "tractor",
+                "verbose_name_plural": "tractors",
+                "ordering": ["customer__name", "truck_number"],
             },
         ),
         migrations.CreateModel(
-            name='HistoricalBatteryBank',
+            name="HistoricalBatteryBank",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('battery_type', models.CharField(choices=[('flooded', 'flooded lead-acid'), ('agm', 'absorbed glass mat (AGM)'), ('gel', 'gel'), ('lifepo4', 'lithium iron phosphate (LiFePO4)')], max_length=10, verbose_name='type')),
-                ('battery_count', models.PositiveSmallIntegerField(verbose_name='batteries')),
-                ('battery_ah', models.FloatField(verbose_name='capacity of one battery at 20 h, Ah')),
-                ('installed_on', models.DateField(blank=True, null=True, verbose_name='batteries installed on')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('tractor', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.tractor', verbose_name='tractor')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "battery_type",
+                    models.CharField(
+                        choices=[
+                            ("flooded", "flooded lead-acid"),
+                            ("agm", "absorbed glass mat (AGM)"),
+                            ("gel", "gel"),
+                            ("lifepo4", "lithium iron phosphate (LiFePO4)"),
+                        ],
+                        max_length=10,
+                        verbose_name="type",
+                    ),
+                ),
+                ("battery_count", models.PositiveSmallIntegerField(verbose_name="batteries")),
+                (
+                    "battery_ah",
+                    models.FloatField(verbose_name="capacity of one battery at 20 h, Ah"),
+                ),
+                (
+                    "installed_on",
+                    models.DateField(blank=True, null=True, verbose_name="batteries installed on"),
+                ),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "tractor",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.tractor",
+                        verbose_name="tractor",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical battery bank',
-                'verbose_name_plural': 'historical battery banks',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical battery bank",
+                "verbose_name_plural": "historical battery banks",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.AddField(
-            model_name='batterybank',
-            name='tractor',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='bank', to='installs.tractor', verbose_name='tractor'),
+            model_name="batterybank",
+            name="tractor",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="bank",
+                to="installs.tractor",
+                verbose_name="tractor",
+            ),
         ),
         migrations.CreateModel(
-            name='Install',
+            name="Install",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('installed_on', models.DateField(verbose_name='installed on')),
-                ('removed_on', models.DateField(blank=True, null=True, verbose_name='removed on')),
-                ('entered_at', models.DateTimeField(verbose_name='written down at')),
-                ('customer', models.ForeignKey(help_text='Whose truck it was while the unit stood in it.', on_delete=django.db.models.deletion.PROTECT, related_name='installs', to='installs.customer', verbose_name='customer')),
-                ('installed_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.technician', verbose_name='installed by')),
-                ('tractor', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='installs', to='installs.tractor', verbose_name='tractor')),
-                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='installs', to='installs.unit', verbose_name='unit')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("installed_on", models.DateField(verbose_name="installed on")),
+                ("removed_on", models.DateField(blank=True, null=True, verbose_name="removed on")),
+                ("entered_at", models.DateTimeField(verbose_name="written down at")),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        help_text="Whose truck it was while the unit stood in it.",
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="installs",
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
+                (
+                    "installed_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.technician",
+                        verbose_name="installed by",
+                    ),
+                ),
+                (
+                    "tractor",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="installs",
+                        to="installs.tractor",
+                        verbose_name="tractor",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="installs",
+                        to="installs.unit",
+                        verbose_name="unit",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'install',
-                'verbose_name_plural': 'installs',
-                'ordering': ['installed_on'],
+                "verbose_name": "install",
+                "verbose_name_plural": "installs",
+                "ordering": ["installed_on"],
             },
         ),
         migrations.CreateModel(
-            name='HistoricalInstall',
+            name="HistoricalInstall",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('installed_on', models.DateField(verbose_name='installed on')),
-                ('removed_on', models.DateField(blank=True, null=True, verbose_name='removed on')),
-                ('entered_at', models.DateTimeField(verbose_name='written down at')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('customer', models.ForeignKey(blank=True, db_constraint=False, help_text='Whose truck it was while the unit stood in it.', null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.customer', verbose_name='customer')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('installed_by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.technician', verbose_name='installed by')),
-                ('tractor', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.tractor', verbose_name='tractor')),
-                ('unit', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.unit', verbose_name='unit')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("installed_on", models.DateField(verbose_name="installed on")),
+                ("removed_on", models.DateField(blank=True, null=True, verbose_name="removed on")),
+                ("entered_at", models.DateTimeField(verbose_name="written down at")),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        help_text="Whose truck it was while the unit stood in it.",
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "installed_by",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.technician",
+                        verbose_name="installed by",
+                    ),
+                ),
+                (
+                    "tractor",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.tractor",
+                        verbose_name="tractor",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.unit",
+                        verbose_name="unit",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical install',
-                'verbose_name_plural': 'historical installs',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='UnitModel',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=60, verbose_name='model')),
-                ('refrigerant', models.CharField(help_text='ASHRAE 34 designation, such as R-134a.', max_length=20, verbose_name='refrigerant')),
-                ('charge_g', models.FloatField(verbose_name='nameplate charge, g')),
-                ('system_v', models.PositiveSmallIntegerField(choices=[(12, '12 V'), (24, '24 V')], verbose_name='system voltage')),
-                ('draw_low_a', models.FloatField(blank=True, null=True, verbose_name='rated draw at low output, A')),
-                ('draw_mid_a', models.FloatField(blank=True, null=True, verbose_name='rated draw at mid output, A')),
-                ('draw_high_a', models.FloatField(blank=True, null=True, verbose_name='rated draw at high output, A')),
-                ('cutoff_v', models.FloatField(blank=True, null=True, verbose_name='cutoff voltage, V')),
-                ('expansion', models.CharField(blank=True, choices=[('orifice', 'fixed orifice'), ('valve', 'expansion valve')], max_length=10, verbose_name='expansion device')),
-            ],
-            options={
-                'verbose_name': 'unit model',
-                'verbose_name_plural': 'unit models',
-                'ordering': ['name'],
-                'constraints': [models.UniqueConstraint(django.db.models.functions.text.Upper('name'), name='unit_model_once', violation_error_message='There is a unit model of this name already.'), models.CheckConstraint(condition=models.Q(('charge_g__gt', 0), ('charge_g__lte', 20000)), name='unit_model_charge', violation_error_message='A charge is above 0 g and at most 20 kg.'), models.CheckConstraint(condition=models.Q(('system_v__in', [12, 24])), name='unit_model_system_v'), models.CheckConstraint(condition=models.Q(('expansion__in', ['', 'orifice', 'valve'])), name='unit_model_expansion'), models.CheckConstraint(condition=models.Q(('draw_low_a__gt', 0)), name='unit_model_draw_low', violation_error_message='A rated draw is above 0 A.'), models.CheckConstraint(condition=models.Q(('draw_mid_a__gt', 0)), name='unit_model_draw_mid', violation_error_message='A rated draw is above 0 A.'), models.CheckConstraint(condition=models.Q(('draw_high_a__gt', 0)), name='unit_model_draw_high', violation_error_message='A rated draw is above 0 A.'), models.CheckConstraint(condition=models.Q(('cutoff_v__gt', 0), ('cutoff_v__lte', 60)), name='unit_model_cutoff', violation_error_message='A cutoff is above 0 V and at most 60 V.')],
-            },
-        ),
-        migrations.AddField(
-            model_name='unit',
-            name='model',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='units', to='installs.unitmodel', verbose_name='model'),
-        ),
-        migrations.AddField(
-            model_name='terms',
-            name='model',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.unitmodel', verbose_name='unit model'),
-        ),
-        migrations.CreateModel(
-            name='HistoricalTerms',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('name', models.CharField(max_length=100, verbose_name='name')),
-                ('made_from', models.DateField(blank=True, null=True, verbose_name='made from')),
-                ('made_to', models.DateField(blank=True, null=True, verbose_name='made to')),
-                ('given_from', models.DateField(verbose_name='given to installs from')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('customer', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.customer', verbose_name='contract with')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('model', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.unitmodel', verbose_name='unit model')),
-            ],
-            options={
-                'verbose_name': 'historical terms',
-                'verbose_name_plural': 'historical terms',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='Yard',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=100, verbose_name='name')),
-                ('elevation_m', models.FloatField(default=0, verbose_name='height above the sea, m')),
-                ('customer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.customer', verbose_name='customer')),
-            ],
-            options={
-                'verbose_name': 'yard',
-                'verbose_name_plural': 'yards',
-                'ordering': ['name'],
-            },
-        ),
-        migrations.AddField(
-            model_name='unit',
-            name='yard',
-            field=models.ForeignKey(blank=True, help_text='Where it is kept while it is in no truck.', null=True, on_delete=django.db.models.deletion.SET_NULL, to='installs.yard', verbose_name='in stock at'),
-        ),
-        migrations.AddField(
-            model_name='tractor',
-            name='yard',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, to='installs.yard', verbose_name='home yard'),
-        ),
-        migrations.CreateModel(
-            name='HistoricalUnit',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('serial', models.CharField(max_length=60, verbose_name='serial')),
-                ('lot', models.CharField(blank=True, max_length=40, verbose_name='lot')),
-                ('made_on', models.DateField(blank=True, null=True, verbose_name='made on')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('model', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.unitmodel', verbose_name='model')),
-                ('yard', models.ForeignKey(blank=True, db_constraint=False, help_text='Where it is kept while it is in no truck.', null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.yard', verbose_name='in stock at')),
-            ],
-            options={
-                'verbose_name': 'historical unit',
-                'verbose_name_plural': 'historical units',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalTractor',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('vin', models.CharField(db_index=True, max_length=17, verbose_name='VIN')),
-                ('vin_kind', models.CharField(choices=[('valid', 'check digit holds'), ('foreign', 'from outside North America, no check digit applies'), ('as_stamped', 'check digit wrong, taken as stamped on the truck')], default='valid', max_length=12, verbose_name='VIN check')),
-                ('truck_number', models.CharField(blank=True, max_length=40, verbose_name='truck number')),
-                ('model_year', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='model year')),
-                ('system_v', models.PositiveSmallIntegerField(choices=[(12, '12 V'), (24, '24 V')], default=12, verbose_name='system voltage')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('customer', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.customer', verbose_name='customer')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('yard', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.yard', verbose_name='home yard')),
-            ],
-            options={
-                'verbose_name': 'historical tractor',
-                'verbose_name_plural': 'historical tractors',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical install",
+                "verbose_name_plural": "historical installs",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='BatteryRenewal',
+            name="UnitModel",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField(verbose_name='renewed at')),
-                ('renewed_count', models.PositiveSmallIntegerField(verbose_name='batteries renewed')),
-                ('entered_at', models.DateTimeField(verbose_name='written down at')),
-                ('bank', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='renewals', to='installs.batterybank', verbose_name='battery bank')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=60, verbose_name="model")),
+                (
+                    "refrigerant",
+                    models.CharField(
+                        help_text="ASHRAE 34 designation, such as R-134a.",
+                        max_length=20,
+                        verbose_name="refrigerant",
+                    ),
+                ),
+                ("charge_g", models.FloatField(verbose_name="nameplate charge, g")),
+                (
+                    "system_v",
+                    models.PositiveSmallIntegerField(
+                        choices=[(12, "12 V"), (24, "24 V")], verbose_name="system voltage"
+                    ),
+                ),
+                (
+                    "draw_low_a",
+                    models.FloatField(
+                        blank=True, null=True, verbose_name="rated draw at low output, A"
+                    ),
+                ),
+                (
+                    "draw_mid_a",
+                    models.FloatField(
+                        blank=True, null=True, verbose_name="rated draw at mid output, A"
+                    ),
+                ),
+                (
+                    "draw_high_a",
+                    models.FloatField(
+                        blank=True, null=True, verbose_name="rated draw at high output, A"
+                    ),
+                ),
+                (
+                    "cutoff_v",
+                    models.FloatField(blank=True, null=True, verbose_name="cutoff voltage, V"),
+                ),
+                (
+                    "expansion",
+                    models.CharField(
+                        blank=True,
+                        choices=[("orifice", "fixed orifice"), ("valve", "expansion valve")],
+                        max_length=10,
+                        verbose_name="expansion device",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'battery renewal',
-                'verbose_name_plural': 'battery renewals',
-                'ordering': ['at'],
-                'constraints': [models.UniqueConstraint(models.F('bank'), models.F('at'), name='renewal_once'), models.CheckConstraint(condition=models.Q(('renewed_count__gte', 1)), name='renewal_of_at_least_one', violation_error_message='A renewal replaces at least one battery.')],
+                "verbose_name": "unit model",
+                "verbose_name_plural": "unit models",
+                "ordering": ["name"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        django.db.models.functions.text.Upper("name"),
+                        name="unit_model_once",
+                        violation_error_message="There is a unit model of this name already.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("charge_g__gt", 0), ("charge_g__lte", 20000)),
+                        name="unit_model_charge",
+                        violation_error_message="A charge is above 0 g and at most 20 kg.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("system_v__in", [12, 24])), name="unit_model_system_v"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("expansion__in", ["", "orifice", "valve"])),
+                        name="unit_model_expansion",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("draw_low_a__gt", 0)),
+                        name="unit_model_draw_low",
+                        violation_error_message="A rated draw is above 0 A.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("draw_mid_a__gt", 0)),
+                        name="unit_model_draw_mid",
+                        violation_error_message="A rated draw is above 0 A.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("draw_high_a__gt", 0)),
+                        name="unit_model_draw_high",
+                        violation_error_message="A rated draw is above 0 A.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("cutoff_v__gt", 0), ("cutoff_v__lte", 60)),
+                        name="unit_model_cutoff",
+                        violation_error_message="A cutoff is above 0 V and at most 60 V.",
+                    ),
+                ],
+            },
+        ),
+        migrations.AddField(
+            model_name="unit",
+            name="model",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="units",
+                to="installs.unitmodel",
+                verbose_name="model",
+            ),
+        ),
+        migrations.AddField(
+            model_name="terms",
+            name="model",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                to="installs.unitmodel",
+                verbose_name="unit model",
+            ),
+        ),
+        migrations.CreateModel(
+            name="HistoricalTerms",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=100, verbose_name="name")),
+                ("made_from", models.DateField(blank=True, null=True, verbose_name="made from")),
+                ("made_to", models.DateField(blank=True, null=True, verbose_name="made to")),
+                ("given_from", models.DateField(verbose_name="given to installs from")),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.customer",
+                        verbose_name="contract with",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "model",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.unitmodel",
+                        verbose_name="unit model",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical terms",
+                "verbose_name_plural": "historical terms",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="Yard",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=100, verbose_name="name")),
+                (
+                    "elevation_m",
+                    models.FloatField(default=0, verbose_name="height above the sea, m"),
+                ),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "yard",
+                "verbose_name_plural": "yards",
+                "ordering": ["name"],
+            },
+        ),
+        migrations.AddField(
+            model_name="unit",
+            name="yard",
+            field=models.ForeignKey(
+                blank=True,
+                help_text="Where it is kept while it is in no truck.",
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                to="installs.yard",
+                verbose_name="in stock at",
+            ),
+        ),
+        migrations.AddField(
+            model_name="tractor",
+            name="yard",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                to="installs.yard",
+                verbose_name="home yard",
+            ),
+        ),
+        migrations.CreateModel(
+            name="HistoricalUnit",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("serial", models.CharField(max_length=60, verbose_name="serial")),
+                ("lot", models.CharField(blank=True, max_length=40, verbose_name="lot")),
+                ("made_on", models.DateField(blank=True, null=True, verbose_name="made on")),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "model",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.unitmodel",
+                        verbose_name="model",
+                    ),
+                ),
+                (
+                    "yard",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        help_text="Where it is kept while it is in no truck.",
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.yard",
+                        verbose_name="in stock at",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical unit",
+                "verbose_name_plural": "historical units",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalTractor",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("vin", models.CharField(db_index=True, max_length=17, verbose_name="VIN")),
+                (
+                    "vin_kind",
+                    models.CharField(
+                        choices=[
+                            ("valid", "check digit holds"),
+                            ("foreign", "from outside North America, no check digit applies"),
+                            ("as_stamped", "check digit wrong, taken as stamped on the truck"),
+                        ],
+                        default="valid",
+                        max_length=12,
+                        verbose_name="VIN check",
+                    ),
+                ),
+                (
+                    "truck_number",
+                    models.CharField(blank=True, max_length=40, verbose_name="truck number"),
+                ),
+                (
+                    "model_year",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="model year"
+                    ),
+                ),
+                (
+                    "system_v",
+                    models.PositiveSmallIntegerField(
+                        choices=[(12, "12 V"), (24, "24 V")],
+                        default=12,
+                        verbose_name="system voltage",
+                    ),
+                ),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "yard",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.yard",
+                        verbose_name="home yard",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical tractor",
+                "verbose_name_plural": "historical tractors",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="BatteryRenewal",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("at", models.DateTimeField(verbose_name="renewed at")),
+                (
+                    "renewed_count",
+                    models.PositiveSmallIntegerField(verbose_name="batteries renewed"),
+                ),
+                ("entered_at", models.DateTimeField(verbose_name="written down at")),
+                (
+                    "bank",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="renewals",
+                        to="installs.batterybank",
+                        verbose_name="battery bank",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "battery renewal",
+                "verbose_name_plural": "battery renewals",
+                "ordering": ["at"],
+                "constraints": [
+                    models.UniqueConstraint(models.F("bank"), models.F("at"), name="renewal_once"),
+                    models.CheckConstraint(
+                        condition=models.Q(("renewed_count__gte", 1)),
+                        name="renewal_of_at_least_one",
+                        violation_error_message="A renewal replaces at least one battery.",
+                    ),
+                ],
             },
         ),
         migrations.AddConstraint(
-            model_name='customer',
-            constraint=models.UniqueConstraint(django.db.models.functions.text.Upper('code'), name='customer_code_once', violation_error_message='There is a customer with this code already.'),
+            model_name="customer",
+            constraint=models.UniqueConstraint(
+                django.db.models.functions.text.Upper("code"),
+                name="customer_code_once",
+                violation_error_message="There is a customer with this code already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='technician',
-            constraint=models.UniqueConstraint(django.db.models.functions.text.Upper('name'), name='technician_name_once', violation_error_message='There is a technician of this name already.'),
+            model_name="technician",
+            constraint=models.UniqueConstraint(
+                django.db.models.functions.text.Upper("name"),
+                name="technician_name_once",
+                violation_error_message="There is a technician of this name already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='technician',
-            constraint=models.CheckConstraint(condition=models.Q(('certification_number', ''), models.Q(('certification_scheme', ''), _negated=True), _connector='OR'), name='technician_certificate_names_its_scheme', violation_error_message='Say which certification this number belongs to.'),
+            model_name="technician",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("certification_number", ""),
+                    models.Q(("certification_scheme", ""), _negated=True),
+                    _connector="OR",
+                ),
+                name="technician_certificate_names_its_scheme",
+                violation_error_message="Say which certification this number belongs to.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='cover',
-            constraint=models.UniqueConstraint(models.F('terms'), models.F('part_group'), name='cover_once_per_group'),
+            model_name="cover",
+            constraint=models.UniqueConstraint(
+                models.F("terms"), models.F("part_group"), name="cover_once_per_group"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='cover',
-            constraint=models.CheckConstraint(condition=models.Q(('part_group__in', ['compressor', 'electronics', 'fans', 'coils', 'hoses', 'remote', 'labour', 'refrigerant', 'travel'])), name='cover_part_group'),
+            model_name="cover",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "part_group__in",
+                        [
+                            "compressor",
+                            "electronics",
+                            "fans",
+                            "coils",
+                            "hoses",
+                            "remote",
+                            "labour",
+                            "refrigerant",
+                            "travel",
+                        ],
+                    )
+                ),
+                name="cover_part_group",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='batterybank',
-            constraint=models.CheckConstraint(condition=models.Q(('battery_type__in', ['flooded', 'agm', 'gel', 'lifepo4'])), name='bank_battery_type'),
+            model_name="batterybank",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("battery_type__in", ["flooded", "agm", "gel", "lifepo4"])),
+                name="bank_battery_type",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='batterybank',
-            constraint=models.CheckConstraint(condition=models.Q(('battery_count__gte', 1), ('battery_count__lte', 24)), name='bank_battery_count', violation_error_message='A bank has between 1 and 24 batteries.'),
+            model_name="batterybank",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("battery_count__gte", 1), ("battery_count__lte", 24)),
+                name="bank_battery_count",
+                violation_error_message="A bank has between 1 and 24 batteries.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='batterybank',
-            constraint=models.CheckConstraint(condition=models.Q(('battery_ah__gt', 0), ('battery_ah__lte', 2000)), name='bank_battery_ah', violation_error_message='Give the ampere-hours of one battery at 20 h.'),
+            model_name="batterybank",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("battery_ah__gt", 0), ("battery_ah__lte", 2000)),
+                name="bank_battery_ah",
+                violation_error_message="Give the ampere-hours of one battery at 20 h.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='install',
-            constraint=models.UniqueConstraint(models.F('unit'), models.F('installed_on'), name='install_once_a_day'),
+            model_name="install",
+            constraint=models.UniqueConstraint(
+                models.F("unit"), models.F("installed_on"), name="install_once_a_day"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='install',
-            constraint=models.UniqueConstraint(models.F('unit'), condition=models.Q(('removed_on', None)), name='install_open_once', violation_error_message='This unit stands in another truck; remove it there.'),
+            model_name="install",
+            constraint=models.UniqueConstraint(
+                models.F("unit"),
+                condition=models.Q(("removed_on", None)),
+                name="install_open_once",
+                violation_error_message="This unit stands in another truck; remove it there.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='install',
-            constraint=models.CheckConstraint(condition=models.Q(('removed_on', None), ('removed_on__gte', models.F('installed_on')), _connector='OR'), name='install_ends_after_it_starts', violation_error_message='A unit cannot be removed before it was installed.'),
+            model_name="install",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("removed_on", None),
+                    ("removed_on__gte", models.F("installed_on")),
+                    _connector="OR",
+                ),
+                name="install_ends_after_it_starts",
+                violation_error_message="A unit cannot be removed before it was installed.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='terms',
-            constraint=models.UniqueConstraint(models.F('name'), models.F('given_from'), name='terms_version_once'),
+            model_name="terms",
+            constraint=models.UniqueConstraint(
+                models.F("name"), models.F("given_from"), name="terms_version_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='terms',
-            constraint=models.CheckConstraint(condition=models.Q(('made_from', None), ('made_to', None), ('made_to__gte', models.F('made_from')), _connector='OR'), name='terms_made_in_order', violation_error_message='The last made-on day comes before the first.'),
+            model_name="terms",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("made_from", None),
+                    ("made_to", None),
+                    ("made_to__gte", models.F("made_from")),
+                    _connector="OR",
+                ),
+                name="terms_made_in_order",
+                violation_error_message="The last made-on day comes before the first.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='yard',
-            constraint=models.UniqueConstraint(models.F('customer'), models.F('name'), name='yard_name_once_per_customer'),
+            model_name="yard",
+            constraint=models.UniqueConstraint(
+                models.F("customer"), models.F("name"), name="yard_name_once_per_customer"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='yard',
-            constraint=models.CheckConstraint(condition=models.Q(('elevation_m__gte', -430), ('elevation_m__lte', 6000)), name='yard_elevation_on_earth', violation_error_message='No road is this low or this high; give metres.'),
+            model_name="yard",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("elevation_m__gte", -430), ("elevation_m__lte", 6000)),
+                name="yard_elevation_on_earth",
+                violation_error_message="No road is this low or this high; give metres.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='unit',
-            constraint=models.UniqueConstraint(django.db.models.functions.text.Upper('serial'), name='unit_serial_once', violation_error_message='There is a unit with this serial already.'),
+            model_name="unit",
+            constraint=models.UniqueConstraint(
+                django.db.models.functions.text.Upper("serial"),
+                name="unit_serial_once",
+                violation_error_message="There is a unit with this serial already.",
+            ),
         ),
         migrations.AddIndex(
-            model_name='tractor',
-            index=models.Index(fields=['customer', 'truck_number'], name='tractor_of_customer'),
+            model_name="tractor",
+            index=models.Index(fields=["customer", "truck_number"], name="tractor_of_customer"),
         ),
         migrations.AddConstraint(
-            model_name='tractor',
-            constraint=models.CheckConstraint(condition=models.Q(('vin__length', 17), ('vin__regex', '^[A-HJ-NPR-Z0-9]+$')), name='tractor_vin_alphabet', violation_error_message='A VIN has 17 letters and digits, and no I, O or Q.'),
+            model_name="tractor",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("vin__length", 17), ("vin__regex", "^[A-HJ-NPR-Z0-9]+$")),
+                name="tractor_vin_alphabet",
+                violation_error_message="A VIN has 17 letters and digits, and no I, O or Q.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tractor',
-            constraint=models.CheckConstraint(condition=models.Q(('system_v__in', [12, 24])), name='tractor_system_v'),
+            model_name="tractor",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("system_v__in", [12, 24])), name="tractor_system_v"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tractor',
-            constraint=models.CheckConstraint(condition=models.Q(('model_year__gte', 1950), ('model_year__lte', 2100)), name='tractor_model_year', violation_error_message='A model year has four digits, such as 2024.'),
+            model_name="tractor",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("model_year__gte", 1950), ("model_year__lte", 2100)),
+                name="tractor_model_year",
+                violation_error_message="A model year has four digits, such as 2024.",
+            ),
         ),
     ]

@@ -5,54 +5,173 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('installs', '0002_one_tractor_at_a_time'),
+        ("installs", "0002_one_tractor_at_a_time"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='ScreenRun',
+            name="ScreenRun",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('as_of', models.DateField(unique=True, verbose_name='as of')),
-                ('started_at', models.DateTimeField(verbose_name='started at')),
-                ('finished_at', models.DateTimeField(verbose_name='finished at')),
-                ('units_screened', models.PositiveIntegerField(verbose_name='units screened')),
-                ('units_undecided', models.PositiveIntegerField(verbose_name='units with not enough readings')),
-                ('expected_false', models.FloatField(verbose_name='findings expected to be false')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("as_of", models.DateField(unique=True, verbose_name="as of")),
+                ("started_at", models.DateTimeField(verbose_name="started at")),
+                ("finished_at", models.DateTimeField(verbose_name="finished at")),
+                ("units_screened", models.PositiveIntegerField(verbose_name="units screened")),
+                (
+                    "units_undecided",
+                    models.PositiveIntegerField(verbose_name="units with not enough readings"),
+                ),
+                ("expected_false", models.FloatField(verbose_name="findings expected to be false")),
             ],
             options={
-                'verbose_name': 'screening',
-                'verbose_name_plural': 'screenings',
-                'ordering': ['-as_of'],
+                "verbose_name": "screening",
+                "verbose_name_plural": "screenings",
+                "ordering": ["-as_of"],
             },
         ),
         migrations.CreateModel(
-            name='Finding',
+            name="Finding",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('gauge', models.CharField(blank=True, max_length=40, verbose_name='gauge')),
-                ('touched', models.JSONField(default=list)),
-                ('cause', models.CharField(choices=[('refrigerant_leak', 'Refrigerant leak'), ('battery_wear', 'Worn battery bank'), ('wiring_resistance', 'Bad joint or cable'), ('condenser_airflow', 'Condenser short of air'), ('restriction', 'Restriction in the circuit'), ('overcharge', 'Overcharge'), ('doubtful_instrument', 'Doubtful gauge')], max_length=20, verbose_name='cause')),
-                ('probability', models.FloatField(verbose_name='probability')),
-                ('since', models.DateField(null=True, verbose_name='since')),
-                ('evidence', models.JSONField(default=list, verbose_name='evidence')),
-                ('forecast_event', models.CharField(blank=True, choices=[('charge_below_80_percent', 'charge below 80 %'), ('bank_below_8_h_at_low_output', 'bank below 8 h at low output')], max_length=40)),
-                ('forecast_on', models.DateField(null=True, verbose_name='forecast')),
-                ('forecast_low', models.DateField(null=True)),
-                ('forecast_high', models.DateField(null=True)),
-                ('customer', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='findings', to='installs.customer', verbose_name='customer')),
-                ('tractor', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='findings', to='installs.tractor', verbose_name='tractor')),
-                ('unit', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='findings', to='installs.unit', verbose_name='unit')),
-                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='findings', to='reports.screenrun')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("gauge", models.CharField(blank=True, max_length=40, verbose_name="gauge")),
+                ("touched", models.JSONField(default=list)),
+                (
+                    "cause",
+                    models.CharField(
+                        choices=[
+                            ("refrigerant_leak", "Refrigerant leak"),
+                            ("battery_wear", "Worn battery bank"),
+                            ("wiring_resistance", "Bad joint or cable"),
+                            ("condenser_airflow", "Condenser short of air"),
+                            ("restriction", "Restriction in the circuit"),
+                            ("overcharge", "Overcharge"),
+                            ("doubtful_instrument", "Doubtful gauge"),
+                        ],
+                        max_length=20,
+                        verbose_name="cause",
+                    ),
+                ),
+                ("probability", models.FloatField(verbose_name="probability")),
+                ("since", models.DateField(null=True, verbose_name="since")),
+                ("evidence", models.JSONField(default=list, verbose_name="evidence")),
+                (
+                    "forecast_event",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("charge_below_80_percent", "charge below 80 %"),
+                            ("bank_below_8_h_at_low_output", "bank below 8 h at low output"),
+                        ],
+                        max_length=40,
+                    ),
+                ),
+                ("forecast_on", models.DateField(null=True, verbose_name="forecast")),
+                ("forecast_low", models.DateField(null=True)),
+                ("forecast_high", models.DateField(null=True)),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="findings",
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
+                (
+                    "tractor",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="findings",
+                        to="installs.tractor",
+                        verbose_name="tractor",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="findings",
+                        to="installs.unit",
+                        verbose_name="unit",
+                    ),
+                ),
+                (
+                    "run",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="findings",
+                        to="reports.screenrun",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'finding',
-                'verbose_name_plural': 'findings',
-                'constraints': [models.CheckConstraint(condition=models.Q(('cause__in', ['refrigerant_leak', 'battery_wear', 'wiring_resistance', 'condenser_airflow', 'restriction', 'overcharge', 'doubtful_instrument'])), name='finding_cause'), models.CheckConstraint(condition=models.Q(('probability__gte', 0), ('probability__lte', 1)), name='finding_probability'), models.CheckConstraint(condition=models.Q(models.Q(('gauge', ''), ('unit__isnull', False)), models.Q(('unit', None), models.Q(('gauge', ''), _negated=True)), _connector='OR'), name='finding_of_a_unit_or_a_gauge'), models.CheckConstraint(condition=models.Q(('forecast_on', None), models.Q(('forecast_high__gte', models.F('forecast_on')), ('forecast_low__lte', models.F('forecast_on'))), _connector='OR'), name='finding_forecast_in_order'), models.UniqueConstraint(models.F('run'), models.F('unit'), models.F('cause'), models.F('gauge'), name='finding_once_a_run')],
+                "verbose_name": "finding",
+                "verbose_name_plural": "findings",
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "cause__in",
+                                [
+                                    "refrigerant_leak",
+                                    "battery_wear",
+                                    "wiring_resistance",
+                                    "condenser_airflow",
+                                    "restriction",
+                                    "overcharge",
+                                    "doubtful_instrument",
+                                ],
+                            )
+                        ),
+                        name="finding_cause",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("probability__gte", 0), ("probability__lte", 1)),
+                        name="finding_probability",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("gauge", ""), ("unit__isnull", False)),
+                            models.Q(("unit", None), models.Q(("gauge", ""), _negated=True)),
+                            _connector="OR",
+                        ),
+                        name="finding_of_a_unit_or_a_gauge",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("forecast_on", None),
+                            models.Q(
+                                ("forecast_high__gte", models.F("forecast_on")),
+                                ("forecast_low__lte", models.F("forecast_on")),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="finding_forecast_in_order",
+                    ),
+                    models.UniqueConstraint(
+                        models.F("run"),
+                        models.F("unit"),
+                        models.F("cause"),
+                        models.F("gauge"),
+                        name="finding_once_a_run",
+                    ),
+                ],
             },
         ),
     ]

@@ -8,313 +8,964 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('installs', '0001_first_records'),
+        ("installs", "0001_first_records"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Cylinder',
+            name="Cylinder",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=40, verbose_name='cylinder')),
-                ('refrigerant', models.CharField(max_length=20, verbose_name='refrigerant')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=40, verbose_name="cylinder")),
+                ("refrigerant", models.CharField(max_length=20, verbose_name="refrigerant")),
             ],
             options={
-                'verbose_name': 'cylinder',
-                'verbose_name_plural': 'cylinders',
-                'ordering': ['code'],
-                'constraints': [models.UniqueConstraint(django.db.models.functions.text.Upper('code'), name='cylinder_once', violation_error_message='There is a cylinder with this code already.')],
+                "verbose_name": "cylinder",
+                "verbose_name_plural": "cylinders",
+                "ordering": ["code"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        django.db.models.functions.text.Upper("code"),
+                        name="cylinder_once",
+                        violation_error_message="There is a cylinder with this code already.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='HistoricalCylinder',
+            name="HistoricalCylinder",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('code', models.CharField(max_length=40, verbose_name='cylinder')),
-                ('refrigerant', models.CharField(max_length=20, verbose_name='refrigerant')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=40, verbose_name="cylinder")),
+                ("refrigerant", models.CharField(max_length=20, verbose_name="refrigerant")),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical cylinder',
-                'verbose_name_plural': 'historical cylinders',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalMovement',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('entered_at', models.DateTimeField(verbose_name='written down at')),
-                ('at', models.DateTimeField(verbose_name='at')),
-                ('movement', models.CharField(choices=[('charged', 'charged by weight'), ('added', 'added'), ('recovered', 'recovered')], max_length=9, verbose_name='movement')),
-                ('mass_g', models.FloatField(verbose_name='mass, g')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('customer', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.customer', verbose_name='customer')),
-                ('cylinder', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='service.cylinder', verbose_name='cylinder')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('moved_by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.technician', verbose_name='moved by')),
-                ('tractor', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.tractor', verbose_name='tractor')),
-                ('unit', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.unit', verbose_name='unit')),
-            ],
-            options={
-                'verbose_name': 'historical refrigerant movement',
-                'verbose_name_plural': 'historical refrigerant movements',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalVisit',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('entered_at', models.DateTimeField(verbose_name='written down at')),
-                ('at', models.DateTimeField(verbose_name='at')),
-                ('complaint', models.TextField(blank=True, verbose_name='complaint')),
-                ('found', models.TextField(blank=True, verbose_name='found')),
-                ('done', models.TextField(blank=True, verbose_name='done')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('customer', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.customer', verbose_name='customer')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('technician', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.technician', verbose_name='technician')),
-                ('tractor', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.tractor', verbose_name='tractor')),
-                ('unit', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.unit', verbose_name='unit')),
-            ],
-            options={
-                'verbose_name': 'historical visit',
-                'verbose_name_plural': 'historical visits',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical cylinder",
+                "verbose_name_plural": "historical cylinders",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='Visit',
+            name="HistoricalMovement",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('entered_at', models.DateTimeField(verbose_name='written down at')),
-                ('at', models.DateTimeField(verbose_name='at')),
-                ('complaint', models.TextField(blank=True, verbose_name='complaint')),
-                ('found', models.TextField(blank=True, verbose_name='found')),
-                ('done', models.TextField(blank=True, verbose_name='done')),
-                ('customer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.customer', verbose_name='customer')),
-                ('technician', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.technician', verbose_name='technician')),
-                ('tractor', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.tractor', verbose_name='tractor')),
-                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='installs.unit', verbose_name='unit')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("entered_at", models.DateTimeField(verbose_name="written down at")),
+                ("at", models.DateTimeField(verbose_name="at")),
+                (
+                    "movement",
+                    models.CharField(
+                        choices=[
+                            ("charged", "charged by weight"),
+                            ("added", "added"),
+                            ("recovered", "recovered"),
+                        ],
+                        max_length=9,
+                        verbose_name="movement",
+                    ),
+                ),
+                ("mass_g", models.FloatField(verbose_name="mass, g")),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
+                (
+                    "cylinder",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="service.cylinder",
+                        verbose_name="cylinder",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "moved_by",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.technician",
+                        verbose_name="moved by",
+                    ),
+                ),
+                (
+                    "tractor",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.tractor",
+                        verbose_name="tractor",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.unit",
+                        verbose_name="unit",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'visit',
-                'verbose_name_plural': 'visits',
-                'ordering': ['at'],
-            },
-        ),
-        migrations.CreateModel(
-            name='Reading',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('entered_at', models.DateTimeField(verbose_name='written down at')),
-                ('taken_at', models.DateTimeField(verbose_name='taken at')),
-                ('kind', models.CharField(choices=[('commissioning', 'commissioning'), ('visit', 'visit'), ('logger', 'logger')], max_length=13, verbose_name='kind')),
-                ('output', models.CharField(blank=True, choices=[('low', 'low'), ('mid', 'mid'), ('high', 'high')], max_length=4, verbose_name='output')),
-                ('ambient_c', models.FloatField(blank=True, null=True, verbose_name='ambient, °C')),
-                ('return_air_c', models.FloatField(blank=True, null=True, verbose_name='return air, °C')),
-                ('supply_air_c', models.FloatField(blank=True, null=True, verbose_name='supply air, °C')),
-                ('suction_kpa', models.FloatField(blank=True, null=True, verbose_name='suction, kPa gauge')),
-                ('discharge_kpa', models.FloatField(blank=True, null=True, verbose_name='discharge, kPa gauge')),
-                ('suction_line_c', models.FloatField(blank=True, null=True, verbose_name='suction line, °C')),
-                ('liquid_line_c', models.FloatField(blank=True, null=True, verbose_name='liquid line, °C')),
-                ('air_kpa', models.FloatField(default=101.325, verbose_name='local air, kPa')),
-                ('rest_v', models.FloatField(blank=True, null=True, verbose_name='rest voltage, V')),
-                ('rest_h', models.FloatField(blank=True, null=True, verbose_name='rested, h')),
-                ('battery_c', models.FloatField(blank=True, null=True, verbose_name='battery, °C')),
-                ('load_v', models.FloatField(blank=True, null=True, verbose_name='voltage under load, V')),
-                ('load_a', models.FloatField(blank=True, null=True, verbose_name='load, A')),
-                ('gauge', models.CharField(blank=True, max_length=40, verbose_name='gauge')),
-                ('customer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.customer', verbose_name='customer')),
-                ('taken_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.technician', verbose_name='taken by')),
-                ('tractor', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.tractor', verbose_name='tractor')),
-                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='installs.unit', verbose_name='unit')),
-                ('visit', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, to='service.visit', verbose_name='visit')),
-            ],
-            options={
-                'verbose_name': 'reading',
-                'verbose_name_plural': 'readings',
-                'ordering': ['taken_at'],
-            },
-        ),
-        migrations.CreateModel(
-            name='HistoricalReading',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('entered_at', models.DateTimeField(verbose_name='written down at')),
-                ('taken_at', models.DateTimeField(verbose_name='taken at')),
-                ('kind', models.CharField(choices=[('commissioning', 'commissioning'), ('visit', 'visit'), ('logger', 'logger')], max_length=13, verbose_name='kind')),
-                ('output', models.CharField(blank=True, choices=[('low', 'low'), ('mid', 'mid'), ('high', 'high')], max_length=4, verbose_name='output')),
-                ('ambient_c', models.FloatField(blank=True, null=True, verbose_name='ambient, °C')),
-                ('return_air_c', models.FloatField(blank=True, null=True, verbose_name='return air, °C')),
-                ('supply_air_c', models.FloatField(blank=True, null=True, verbose_name='supply air, °C')),
-                ('suction_kpa', models.FloatField(blank=True, null=True, verbose_name='suction, kPa gauge')),
-                ('discharge_kpa', models.FloatField(blank=True, null=True, verbose_name='discharge, kPa gauge')),
-                ('suction_line_c', models.FloatField(blank=True, null=True, verbose_name='suction line, °C')),
-                ('liquid_line_c', models.FloatField(blank=True, null=True, verbose_name='liquid line, °C')),
-                ('air_kpa', models.FloatField(default=101.325, verbose_name='local air, kPa')),
-                ('rest_v', models.FloatField(blank=True, null=True, verbose_name='rest voltage, V')),
-                ('rest_h', models.FloatField(blank=True, null=True, verbose_name='rested, h')),
-                ('battery_c', models.FloatField(blank=True, null=True, verbose_name='battery, °C')),
-                ('load_v', models.FloatField(blank=True, null=True, verbose_name='voltage under load, V')),
-                ('load_a', models.FloatField(blank=True, null=True, verbose_name='load, A')),
-                ('gauge', models.CharField(blank=True, max_length=40, verbose_name='gauge')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('customer', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.customer', verbose_name='customer')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('taken_by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.technician', verbose_name='taken by')),
-                ('tractor', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.tractor', verbose_name='tractor')),
-                ('unit', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='installs.unit', verbose_name='unit')),
-                ('visit', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='service.visit', verbose_name='visit')),
-            ],
-            options={
-                'verbose_name': 'historical reading',
-                'verbose_name_plural': 'historical readings',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical refrigerant movement",
+                "verbose_name_plural": "historical refrigerant movements",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='Movement',
+            name="HistoricalVisit",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('entered_at', models.DateTimeField(verbose_name='written down at')),
-                ('at', models.DateTimeField(verbose_name='at')),
-                ('movement', models.CharField(choices=[('charged', 'charged by weight'), ('added', 'added'), ('recovered', 'recovered')], max_length=9, verbose_name='movement')),
-                ('mass_g', models.FloatField(verbose_name='mass, g')),
-                ('customer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.customer', verbose_name='customer')),
-                ('cylinder', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='service.cylinder', verbose_name='cylinder')),
-                ('moved_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.technician', verbose_name='moved by')),
-                ('tractor', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.tractor', verbose_name='tractor')),
-                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='installs.unit', verbose_name='unit')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("entered_at", models.DateTimeField(verbose_name="written down at")),
+                ("at", models.DateTimeField(verbose_name="at")),
+                ("complaint", models.TextField(blank=True, verbose_name="complaint")),
+                ("found", models.TextField(blank=True, verbose_name="found")),
+                ("done", models.TextField(blank=True, verbose_name="done")),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "technician",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.technician",
+                        verbose_name="technician",
+                    ),
+                ),
+                (
+                    "tractor",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.tractor",
+                        verbose_name="tractor",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.unit",
+                        verbose_name="unit",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'refrigerant movement',
-                'verbose_name_plural': 'refrigerant movements',
-                'ordering': ['at'],
-                'constraints': [models.UniqueConstraint(models.F('unit'), models.F('at'), models.F('movement'), name='movement_once'), models.CheckConstraint(condition=models.Q(('movement__in', ['charged', 'added', 'recovered'])), name='movement_kind'), models.CheckConstraint(condition=models.Q(('mass_g__gt', 0), ('mass_g__lte', 50000)), name='movement_mass', violation_error_message='A movement has a mass above 0 g, and at most 50 kg.')],
+                "verbose_name": "historical visit",
+                "verbose_name_plural": "historical visits",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="Visit",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("entered_at", models.DateTimeField(verbose_name="written down at")),
+                ("at", models.DateTimeField(verbose_name="at")),
+                ("complaint", models.TextField(blank=True, verbose_name="complaint")),
+                ("found", models.TextField(blank=True, verbose_name="found")),
+                ("done", models.TextField(blank=True, verbose_name="done")),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
+                (
+                    "technician",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.technician",
+                        verbose_name="technician",
+                    ),
+                ),
+                (
+                    "tractor",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.tractor",
+                        verbose_name="tractor",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.unit",
+                        verbose_name="unit",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "visit",
+                "verbose_name_plural": "visits",
+                "ordering": ["at"],
             },
         ),
         migrations.CreateModel(
-            name='Overnight',
+            name="Reading",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('entered_at', models.DateTimeField(verbose_name='written down at')),
-                ('began_at', models.DateTimeField(verbose_name='began at')),
-                ('run_h', models.FloatField(verbose_name='ran, h')),
-                ('drawn_ah', models.FloatField(blank=True, null=True, verbose_name='drawn, Ah')),
-                ('start_v', models.FloatField(blank=True, null=True, verbose_name='voltage at the start, V')),
-                ('end_v', models.FloatField(blank=True, null=True, verbose_name='voltage at the end, V')),
-                ('ended_by', models.CharField(blank=True, choices=[('switch', 'switched off'), ('cutoff', 'cut off by the voltage')], max_length=6, verbose_name='ended by')),
-                ('ambient_c', models.FloatField(blank=True, null=True, verbose_name='ambient, °C')),
-                ('customer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.customer', verbose_name='customer')),
-                ('tractor', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='installs.tractor', verbose_name='tractor')),
-                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='installs.unit', verbose_name='unit')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("entered_at", models.DateTimeField(verbose_name="written down at")),
+                ("taken_at", models.DateTimeField(verbose_name="taken at")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("commissioning", "commissioning"),
+                            ("visit", "visit"),
+                            ("logger", "logger"),
+                        ],
+                        max_length=13,
+                        verbose_name="kind",
+                    ),
+                ),
+                (
+                    "output",
+                    models.CharField(
+                        blank=True,
+                        choices=[("low", "low"), ("mid", "mid"), ("high", "high")],
+                        max_length=4,
+                        verbose_name="output",
+                    ),
+                ),
+                ("ambient_c", models.FloatField(blank=True, null=True, verbose_name="ambient, °C")),
+                (
+                    "return_air_c",
+                    models.FloatField(blank=True, null=True, verbose_name="return air, °C"),
+                ),
+                (
+                    "supply_air_c",
+                    models.FloatField(blank=True, null=True, verbose_name="supply air, °C"),
+                ),
+                (
+                    "suction_kpa",
+                    models.FloatField(blank=True, null=True, verbose_name="suction, kPa gauge"),
+                ),
+                (
+                    "discharge_kpa",
+                    models.FloatField(blank=True, null=True, verbose_name="discharge, kPa gauge"),
+                ),
+                (
+                    "suction_line_c",
+                    models.FloatField(blank=True, null=True, verbose_name="suction line, °C"),
+                ),
+                (
+                    "liquid_line_c",
+                    models.FloatField(blank=True, null=True, verbose_name="liquid line, °C"),
+                ),
+                ("air_kpa", models.FloatField(default=101.325, verbose_name="local air, kPa")),
+                (
+                    "rest_v",
+                    models.FloatField(blank=True, null=True, verbose_name="rest voltage, V"),
+                ),
+                ("rest_h", models.FloatField(blank=True, null=True, verbose_name="rested, h")),
+                ("battery_c", models.FloatField(blank=True, null=True, verbose_name="battery, °C")),
+                (
+                    "load_v",
+                    models.FloatField(blank=True, null=True, verbose_name="voltage under load, V"),
+                ),
+                ("load_a", models.FloatField(blank=True, null=True, verbose_name="load, A")),
+                ("gauge", models.CharField(blank=True, max_length=40, verbose_name="gauge")),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
+                (
+                    "taken_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.technician",
+                        verbose_name="taken by",
+                    ),
+                ),
+                (
+                    "tractor",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.tractor",
+                        verbose_name="tractor",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.unit",
+                        verbose_name="unit",
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        to="service.visit",
+                        verbose_name="visit",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'overnight',
-                'verbose_name_plural': 'overnights',
-                'ordering': ['began_at'],
-                'indexes': [models.Index(fields=['customer', 'began_at'], name='overnight_of_customer')],
-                'constraints': [models.UniqueConstraint(models.F('unit'), models.F('began_at'), name='overnight_once'), models.CheckConstraint(condition=models.Q(('ended_by__in', ['', 'switch', 'cutoff'])), name='overnight_ended_by'), models.CheckConstraint(condition=models.Q(('run_h__gte', 0), ('run_h__lte', 72)), name='overnight_run_h', violation_error_message='A rest period runs from 0 to 72 hours.'), models.CheckConstraint(condition=models.Q(('drawn_ah', None), ('drawn_ah__gte', 0), _connector='OR'), name='overnight_drawn_ah_not_negative', violation_error_message='This cannot be below zero.'), models.CheckConstraint(condition=models.Q(('start_v', None), ('start_v__gte', 0), _connector='OR'), name='overnight_start_v_not_negative', violation_error_message='This cannot be below zero.'), models.CheckConstraint(condition=models.Q(('end_v', None), ('end_v__gte', 0), _connector='OR'), name='overnight_end_v_not_negative', violation_error_message='This cannot be below zero.'), models.CheckConstraint(condition=models.Q(('ambient_c', None), ('ambient_c__gte', -273.15), _connector='OR'), name='overnight_ambient_above_absolute_zero', violation_error_message='Nothing is colder than −273.15 °C.')],
+                "verbose_name": "reading",
+                "verbose_name_plural": "readings",
+                "ordering": ["taken_at"],
+            },
+        ),
+        migrations.CreateModel(
+            name="HistoricalReading",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("entered_at", models.DateTimeField(verbose_name="written down at")),
+                ("taken_at", models.DateTimeField(verbose_name="taken at")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("commissioning", "commissioning"),
+                            ("visit", "visit"),
+                            ("logger", "logger"),
+                        ],
+                        max_length=13,
+                        verbose_name="kind",
+                    ),
+                ),
+                (
+                    "output",
+                    models.CharField(
+                        blank=True,
+                        choices=[("low", "low"), ("mid", "mid"), ("high", "high")],
+                        max_length=4,
+                        verbose_name="output",
+                    ),
+                ),
+                ("ambient_c", models.FloatField(blank=True, null=True, verbose_name="ambient, °C")),
+                (
+                    "return_air_c",
+                    models.FloatField(blank=True, null=True, verbose_name="return air, °C"),
+                ),
+                (
+                    "supply_air_c",
+                    models.FloatField(blank=True, null=True, verbose_name="supply air, °C"),
+                ),
+                (
+                    "suction_kpa",
+                    models.FloatField(blank=True, null=True, verbose_name="suction, kPa gauge"),
+                ),
+                (
+                    "discharge_kpa",
+                    models.FloatField(blank=True, null=True, verbose_name="discharge, kPa gauge"),
+                ),
+                (
+                    "suction_line_c",
+                    models.FloatField(blank=True, null=True, verbose_name="suction line, °C"),
+                ),
+                (
+                    "liquid_line_c",
+                    models.FloatField(blank=True, null=True, verbose_name="liquid line, °C"),
+                ),
+                ("air_kpa", models.FloatField(default=101.325, verbose_name="local air, kPa")),
+                (
+                    "rest_v",
+                    models.FloatField(blank=True, null=True, verbose_name="rest voltage, V"),
+                ),
+                ("rest_h", models.FloatField(blank=True, null=True, verbose_name="rested, h")),
+                ("battery_c", models.FloatField(blank=True, null=True, verbose_name="battery, °C")),
+                (
+                    "load_v",
+                    models.FloatField(blank=True, null=True, verbose_name="voltage under load, V"),
+                ),
+                ("load_a", models.FloatField(blank=True, null=True, verbose_name="load, A")),
+                ("gauge", models.CharField(blank=True, max_length=40, verbose_name="gauge")),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "taken_by",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.technician",
+                        verbose_name="taken by",
+                    ),
+                ),
+                (
+                    "tractor",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.tractor",
+                        verbose_name="tractor",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="installs.unit",
+                        verbose_name="unit",
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="service.visit",
+                        verbose_name="visit",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical reading",
+                "verbose_name_plural": "historical readings",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="Movement",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("entered_at", models.DateTimeField(verbose_name="written down at")),
+                ("at", models.DateTimeField(verbose_name="at")),
+                (
+                    "movement",
+                    models.CharField(
+                        choices=[
+                            ("charged", "charged by weight"),
+                            ("added", "added"),
+                            ("recovered", "recovered"),
+                        ],
+                        max_length=9,
+                        verbose_name="movement",
+                    ),
+                ),
+                ("mass_g", models.FloatField(verbose_name="mass, g")),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
+                (
+                    "cylinder",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="service.cylinder",
+                        verbose_name="cylinder",
+                    ),
+                ),
+                (
+                    "moved_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.technician",
+                        verbose_name="moved by",
+                    ),
+                ),
+                (
+                    "tractor",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.tractor",
+                        verbose_name="tractor",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.unit",
+                        verbose_name="unit",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "refrigerant movement",
+                "verbose_name_plural": "refrigerant movements",
+                "ordering": ["at"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("unit"), models.F("at"), models.F("movement"), name="movement_once"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("movement__in", ["charged", "added", "recovered"])),
+                        name="movement_kind",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("mass_g__gt", 0), ("mass_g__lte", 50000)),
+                        name="movement_mass",
+                        violation_error_message="A movement has a mass above 0 g, and at most 50 kg.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Overnight",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("entered_at", models.DateTimeField(verbose_name="written down at")),
+                ("began_at", models.DateTimeField(verbose_name="began at")),
+                ("run_h", models.FloatField(verbose_name="ran, h")),
+                ("drawn_ah", models.FloatField(blank=True, null=True, verbose_name="drawn, Ah")),
+                (
+                    "start_v",
+                    models.FloatField(
+                        blank=True, null=True, verbose_name="voltage at the start, V"
+                    ),
+                ),
+                (
+                    "end_v",
+                    models.FloatField(blank=True, null=True, verbose_name="voltage at the end, V"),
+                ),
+                (
+                    "ended_by",
+                    models.CharField(
+                        blank=True,
+                        choices=[("switch", "switched off"), ("cutoff", "cut off by the voltage")],
+                        max_length=6,
+                        verbose_name="ended by",
+                    ),
+                ),
+                ("ambient_c", models.FloatField(blank=True, null=True, verbose_name="ambient, °C")),
+                (
+                    "customer",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.customer",
+                        verbose_name="customer",
+                    ),
+                ),
+                (
+                    "tractor",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.tractor",
+                        verbose_name="tractor",
+                    ),
+                ),
+                (
+                    "unit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="installs.unit",
+                        verbose_name="unit",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "overnight",
+                "verbose_name_plural": "overnights",
+                "ordering": ["began_at"],
+                "indexes": [
+                    models.Index(fields=["customer", "began_at"], name="overnight_of_customer")
+                ],
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("unit"), models.F("began_at"), name="overnight_once"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("ended_by__in", ["", "switch", "cutoff"])),
+                        name="overnight_ended_by",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("run_h__gte", 0), ("run_h__lte", 72)),
+                        name="overnight_run_h",
+                        violation_error_message="A rest period runs from 0 to 72 hours.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("drawn_ah", None), ("drawn_ah__gte", 0), _connector="OR"
+                        ),
+                        name="overnight_drawn_ah_not_negative",
+                        violation_error_message="This cannot be below zero.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("start_v", None), ("start_v__gte", 0), _connector="OR"),
+                        name="overnight_start_v_not_negative",
+                        violation_error_message="This cannot be below zero.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("end_v", None), ("end_v__gte", 0), _connector="OR"),
+                        name="overnight_end_v_not_negative",
+                        violation_error_message="This cannot be below zero.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("ambient_c", None), ("ambient_c__gte", -273.15), _connector="OR"
+                        ),
+                        name="overnight_ambient_above_absolute_zero",
+                        violation_error_message="Nothing is colder than −273.15 °C.",
+                    ),
+                ],
             },
         ),
         migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.UniqueConstraint(models.F('unit'), models.F('at'), name='visit_once'),
+            model_name="visit",
+            constraint=models.UniqueConstraint(models.F("unit"), models.F("at"), name="visit_once"),
         ),
         migrations.AddIndex(
-            model_name='reading',
-            index=models.Index(fields=['customer', 'taken_at'], name='reading_of_customer'),
+            model_name="reading",
+            index=models.Index(fields=["customer", "taken_at"], name="reading_of_customer"),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.UniqueConstraint(models.F('unit'), models.F('taken_at'), name='reading_once'),
+            model_name="reading",
+            constraint=models.UniqueConstraint(
+                models.F("unit"), models.F("taken_at"), name="reading_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['commissioning', 'visit', 'logger'])), name='reading_kind'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("kind__in", ["commissioning", "visit", "logger"])),
+                name="reading_kind",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('output__in', ['', 'low', 'mid', 'high'])), name='reading_output'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("output__in", ["", "low", "mid", "high"])),
+                name="reading_output",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('suction_kpa', None), ('suction_kpa__gte', -101.4), _connector='OR'), name='reading_suction_above_vacuum', violation_error_message='No gauge reads below a perfect vacuum.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("suction_kpa", None), ("suction_kpa__gte", -101.4), _connector="OR"
+                ),
+                name="reading_suction_above_vacuum",
+                violation_error_message="No gauge reads below a perfect vacuum.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('discharge_kpa', None), ('discharge_kpa__gte', -101.4), _connector='OR'), name='reading_discharge_above_vacuum', violation_error_message='No gauge reads below a perfect vacuum.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("discharge_kpa", None), ("discharge_kpa__gte", -101.4), _connector="OR"
+                ),
+                name="reading_discharge_above_vacuum",
+                violation_error_message="No gauge reads below a perfect vacuum.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('air_kpa__gte', 45), ('air_kpa__lte', 110)), name='reading_air'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("air_kpa__gte", 45), ("air_kpa__lte", 110)), name="reading_air"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('rest_v', None), ('rest_v__gte', 0), _connector='OR'), name='reading_rest_v_not_negative', violation_error_message='This cannot be below zero.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("rest_v", None), ("rest_v__gte", 0), _connector="OR"),
+                name="reading_rest_v_not_negative",
+                violation_error_message="This cannot be below zero.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('rest_h', None), ('rest_h__gte', 0), _connector='OR'), name='reading_rest_h_not_negative', violation_error_message='This cannot be below zero.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("rest_h", None), ("rest_h__gte", 0), _connector="OR"),
+                name="reading_rest_h_not_negative",
+                violation_error_message="This cannot be below zero.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('load_v', None), ('load_v__gte', 0), _connector='OR'), name='reading_load_v_not_negative', violation_error_message='This cannot be below zero.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("load_v", None), ("load_v__gte", 0), _connector="OR"),
+                name="reading_load_v_not_negative",
+                violation_error_message="This cannot be below zero.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('load_a', None), ('load_a__gte', 0), _connector='OR'), name='reading_load_a_not_negative', violation_error_message='This cannot be below zero.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("load_a", None), ("load_a__gte", 0), _connector="OR"),
+                name="reading_load_a_not_negative",
+                violation_error_message="This cannot be below zero.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('ambient_c', None), ('ambient_c__gte', -273.15), _connector='OR'), name='reading_ambient_c_above_absolute_zero', violation_error_message='Nothing is colder than −273.15 °C.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("ambient_c", None), ("ambient_c__gte", -273.15), _connector="OR"
+                ),
+                name="reading_ambient_c_above_absolute_zero",
+                violation_error_message="Nothing is colder than −273.15 °C.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('return_air_c', None), ('return_air_c__gte', -273.15), _connector='OR'), name='reading_return_air_c_above_absolute_zero', violation_error_message='Nothing is colder than −273.15 °C.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("return_air_c", None), ("return_air_c__gte", -273.15), _connector="OR"
+                ),
+                name="reading_return_air_c_above_absolute_zero",
+                violation_error_message="Nothing is colder than −273.15 °C.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('supply_air_c', None), ('supply_air_c__gte', -273.15), _connector='OR'), name='reading_supply_air_c_above_absolute_zero', violation_error_message='Nothing is colder than −273.15 °C.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("supply_air_c", None), ("supply_air_c__gte", -273.15), _connector="OR"
+                ),
+                name="reading_supply_air_c_above_absolute_zero",
+                violation_error_message="Nothing is colder than −273.15 °C.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('suction_line_c', None), ('suction_line_c__gte', -273.15), _connector='OR'), name='reading_suction_line_c_above_absolute_zero', violation_error_message='Nothing is colder than −273.15 °C.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("suction_line_c", None), ("suction_line_c__gte", -273.15), _connector="OR"
+                ),
+                name="reading_suction_line_c_above_absolute_zero",
+                violation_error_message="Nothing is colder than −273.15 °C.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('liquid_line_c', None), ('liquid_line_c__gte', -273.15), _connector='OR'), name='reading_liquid_line_c_above_absolute_zero', violation_error_message='Nothing is colder than −273.15 °C.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("liquid_line_c", None), ("liquid_line_c__gte", -273.15), _connector="OR"
+                ),
+                name="reading_liquid_line_c_above_absolute_zero",
+                violation_error_message="Nothing is colder than −273.15 °C.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(('battery_c', None), ('battery_c__gte', -273.15), _connector='OR'), name='reading_battery_c_above_absolute_zero', violation_error_message='Nothing is colder than −273.15 °C.'),
+            model_name="reading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("battery_c", None), ("battery_c__gte", -273.15), _connector="OR"
+                ),
+                name="reading_battery_c_above_absolute_zero",
+                violation_error_message="Nothing is colder than −273.15 °C.",
+            ),
         ),
     ]
