@@ -1,16 +1,21 @@
-"""What is done with the records as a whole: screening the fleet."""
+"""What is done with the records as a whole: screening the fleet, now or as it would have been."""
 
+from collections.abc import Iterator
 from datetime import date, timedelta
 
+import pandas as pd
 from django.db import transaction
+from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
-from installs.models import Install, Unit
-from reports.analysis.verdicts import FoundCause, screen
-from reports.frames import day_of, fleet_frames
+from installs.models import Unit
+from reports.analysis.verdicts import FoundCause, Screened, screen
+from reports.frames import day_of, fleet_frames, moment_t
+from reports.knowledge import FleetFrames
 from reports.models import Finding, ScreenRun
+from reports.replay import replay
 
-__all__ = ["screen_fleet"]
+__all__ = ["replay_fleet", "screen_fleet"]
 
 
 def screen_fleet(as_of: date) -> ScreenRun:
@@ -19,42 +24,65 @@ def screen_fleet(as_of: date) -> ScreenRun:
     A run takes the place of an earlier run for the same day.
     """
     started_at = timezone.now()
-    frames = fleet_frames(Unit.objects.filter(installs__installed_on__lte=as_of).distinct(), as_of)
+    frames = fleet_frames(Unit.objects.all(), as_of)
     screened = screen(frames)
-    standing = {
-        install.unit_id: install
-        for install in Install.objects.on(as_of).filter(entered_at__date__lte=as_of)
-    }
+    run = _run(as_of, screened)
+    run.started_at, run.finished_at = started_at, timezone.now()
     with transaction.atomic():
         ScreenRun.objects.filter(as_of=as_of).delete()
-        run = ScreenRun.objects.create(
-            as_of=as_of,
-            started_at=started_at,
-            finished_at=timezone.now(),
-            units_screened=screened.units,
-            units_undecided=screened.undecided,
-            expected_false=screened.expected_false,
-        )
-        serials = dict(zip(frames.units["unit"], frames.units["serial"], strict=True))
-        Finding.objects.bulk_create(
-            _row(run, found, standing.get(found.unit), serials)
-            for found in screened.findings
-            if found.gauge or found.unit in standing
-        )
+        run.save()
+        Finding.objects.bulk_create(_findings(run, screened, frames))
     return run
 
 
-def _row(
-    run: ScreenRun, found: FoundCause, install: Install | None, serials: dict[int, str]
-) -> Finding:
+def replay_fleet(days: list[date], processes: int = 1) -> Iterator[tuple[ScreenRun, list[Finding]]]:
+    """Yield what screening at the end of each of the days would have given; nothing is kept.
+
+    The days are in order. The records are read once, as known at the last day; each day is told
+    only what was known then. Findings come worst first.
+    """
+    if not days:
+        return
+    frames = fleet_frames(Unit.objects.all(), days[-1])
+    times = [moment_t(day) for day in days]
+    said = replay(frames, times, processes=processes)
+    for day, t, screened in zip(days, times, said, strict=True):
+        run = _run(day, screened)
+        findings = _findings(run, screened, frames.known(t))
+        prefetch_related_objects(findings, "unit", "tractor", "customer")
+        findings.sort(key=lambda one: (one.forecast_on or date.max, -one.probability))
+        yield run, findings
+
+
+def _run(as_of: date, screened: Screened) -> ScreenRun:
+    return ScreenRun(
+        as_of=as_of,
+        units_screened=screened.units,
+        units_undecided=screened.undecided,
+        expected_false=screened.expected_false,
+    )
+
+
+def _findings(run: ScreenRun, screened: Screened, frames: FleetFrames) -> list[Finding]:
+    """The findings on units in a truck and on gauges, as rows that are not saved."""
+    standing = frames.installs[frames.installs["removed_t"].isna()].set_index("unit")
+    serials = frames.units.set_index("unit")["serial"]
+    return [
+        _row(run, found, standing, serials)
+        for found in screened.findings
+        if found.gauge or found.unit in standing.index
+    ]
+
+
+def _row(run: ScreenRun, found: FoundCause, standing: pd.DataFrame, serials: pd.Series) -> Finding:
     on, low, high = _dates(found)
     return Finding(
         run=run,
         unit_id=found.unit,
-        tractor_id=install.tractor_id if install else None,
-        customer_id=install.customer_id if install else None,
+        tractor_id=None if found.gauge else int(standing.at[found.unit, "tractor"]),
+        customer_id=None if found.gauge else int(standing.at[found.unit, "customer"]),
         gauge=found.gauge,
-        touched=sorted(serials[unit] for unit in found.touched),
+        touched=sorted(serials[list(found.touched)]),
         cause=found.cause,
         probability=min(max(found.probability, 0.0), 1.0),
         since=day_of(found.since_t),

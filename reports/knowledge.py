@@ -39,19 +39,22 @@ class FleetFrames:
         """Return the frames as they were known at a moment no later than their own.
 
         Known is what had happened and had been written down. A removal that was still to come is
-        not known; a unit is, from its first install on.
+        not known; a unit and all about it are, from its first known install on.
         """
         installs = _before(self.installs, "installed_t", t)
         removed_t = installs["removed_t"]
-        installs = installs.assign(removed_t=removed_t.where(removed_t < t))
+
+        def of_installed(rows: pd.DataFrame) -> pd.DataFrame:
+            return rows[rows["unit"].isin(installs["unit"])]
+
         return replace(
             self,
             as_of_t=t,
-            units=self.units[self.units["unit"].isin(installs["unit"])],
-            installs=installs,
-            readings=_before(self.readings, "t", t),
-            overnights=_before(self.overnights, "t", t),
-            movements=_before(self.movements, "t", t),
+            units=of_installed(self.units),
+            installs=installs.assign(removed_t=removed_t.where(removed_t < t)),
+            readings=of_installed(_before(self.readings, "t", t)),
+            overnights=of_installed(_before(self.overnights, "t", t)),
+            movements=of_installed(_before(self.movements, "t", t)),
             renewals=_before(self.renewals, "t", t),
         )
 
