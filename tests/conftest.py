@@ -7,6 +7,7 @@ Frida and Frank each manage a fleet of their own and are strangers to one anothe
 import os
 
 import pytest
+from django.utils import translation
 
 from fleetcool.models import Role
 from tests.factories import CustomerFactory, PersonFactory
@@ -25,6 +26,13 @@ def pytest_configure(config):
 @pytest.fixture(autouse=True)
 def quick_settings(settings):
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture(autouse=True)
+def english():
+    """The language that a request asks for stays with its thread, which here is the next test's too."""
+    with translation.override("en"):
+        yield
 
 
 @pytest.fixture
