@@ -25,6 +25,37 @@ __all__ = [
     "years",
 ]
 
+READ = (
+    "ambient_c",
+    "return_air_c",
+    "suction_kpa",
+    "discharge_kpa",
+    "suction_line_c",
+    "liquid_line_c",
+    "air_kpa",
+    "rest_v",
+    "rest_h",
+    "battery_c",
+    "load_v",
+    "load_a",
+)
+# Columns that are numbers even where none was taken.
+NUMBERS = frozenset(
+    (
+        *READ,
+        "charge_g",
+        "draw_low_a",
+        "cutoff_v",
+        "run_h",
+        "drawn_ah",
+        "start_v",
+        "end_v",
+        "mass_g",
+        "battery_ah",
+        "tractor",
+    )
+)
+
 UNIT = {
     "pk": "unit",
     "serial": "serial",
@@ -44,24 +75,8 @@ READING = {
     "taken_by_id": "taken_by",
     "kind": "kind",
     "output": "output",
-    **{
-        name: name
-        for name in (
-            "ambient_c",
-            "return_air_c",
-            "suction_kpa",
-            "discharge_kpa",
-            "suction_line_c",
-            "liquid_line_c",
-            "air_kpa",
-            "rest_v",
-            "rest_h",
-            "battery_c",
-            "load_v",
-            "load_a",
-            "gauge",
-        )
-    },
+    "gauge": "gauge",
+    **{name: name for name in READ},
 }
 OVERNIGHT = {
     "unit_id": "unit",
@@ -171,31 +186,3 @@ def _with_days(frame: pd.DataFrame, *names: str) -> pd.DataFrame:
     for name in names:
         frame[name.replace("_on", "_t")] = years(frame.pop(name)) + NOON_T
     return frame
-
-
-NUMBERS = frozenset(
-    [
-        "charge_g",
-        "draw_low_a",
-        "cutoff_v",
-        "ambient_c",
-        "return_air_c",
-        "suction_kpa",
-        "discharge_kpa",
-        "suction_line_c",
-        "liquid_line_c",
-        "air_kpa",
-        "rest_v",
-        "rest_h",
-        "battery_c",
-        "load_v",
-        "load_a",
-        "run_h",
-        "drawn_ah",
-        "start_v",
-        "end_v",
-        "mass_g",
-        "battery_ah",
-        "tractor",
-    ]
-)

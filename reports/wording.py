@@ -11,7 +11,7 @@ from fleetcool.wording import NO_BREAK, amount, number
 from reports.analysis.features import FEATURES
 from reports.models import Finding, ForecastEvent
 
-__all__ = ["evidence_rows", "feature_label", "forecast_text", "how_sure", "why"]
+__all__ = ["evidence_rows", "feature_label", "forecast_text", "how_sure", "why", "told_probability"]
 
 LABELS = {
     "condensing_lift_k": gettext_lazy("condensing lift"),
@@ -31,6 +31,8 @@ OF_TOP_UPS = "added_percent_per_year"
 # A change below this, in the feature's own unit, is not worth calling a rise or a fall; common
 # practice of reading gauges and meters, no source.
 STEADY = {"difference": 0.5, "volts": 0.05, "mohm": 0.3, "ah": 8.0, "ratio": 1.0}
+# A screen of noisy readings is never certain, and rounding must not make it look so.
+MOST_SURE = 0.99
 # More than so many reasons make no plain sentence; the table of evidence has them all.
 MOST_CLAUSES = 3
 # A bound further away than this says only that there is none yet.
@@ -89,6 +91,11 @@ def forecast_text(finding: Finding) -> str:
     return _("at this pace %(what)s falls below %(limit)s %(when)s") % words
 
 
+def told_probability(probability: float) -> float:
+    """Return a probability as people are told it."""
+    return min(probability, MOST_SURE)
+
+
 def how_sure(probability: float) -> str:
     """Return a probability as a number and in words, such as `97 %, nearly sure`."""
     if probability >= 0.95:
@@ -99,8 +106,7 @@ def how_sure(probability: float) -> str:
         words = _("more likely than not")
     else:
         words = _("possible")
-    # A screen of noisy readings is never certain, and rounding must not make it look so.
-    percent = min(round(100 * probability), 99)
+    percent = round(100 * told_probability(probability))
     return f"{percent}{NO_BREAK}%, {words}"
 
 

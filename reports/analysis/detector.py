@@ -27,15 +27,13 @@ class Posterior:
     """What is believed of each unit, rows in the order of `unit`.
 
     `probability` is (units, causes) for the named `causes`; the rest of 1 is health.
-    `log_ratio` (units,) is the evidence for any of them against health: the mean likelihood
-    ratio over hypotheses, an e-value. `hypothesis` holds, per cause, the onsets (t), rates and
-    probabilities (units, k) within that cause. `n` counts each unit's times of observation.
+    `hypothesis` holds, per cause, the onsets (t), rates and probabilities (units, k) within that
+    cause. `n` counts each unit's times of observation.
     """
 
     unit: NDArray
     causes: tuple[str, ...]
     probability: NDArray
-    log_ratio: NDArray
     hypothesis: dict[str, tuple[NDArray, NDArray, NDArray]]
     n: NDArray
     observations: pd.DataFrame
@@ -63,7 +61,7 @@ def weigh(
     names = tuple(dict.fromkeys(cause.name for cause in family))
     if not len(unit):
         empty = np.zeros((0, len(names)))
-        return Posterior(unit, names, empty, np.zeros(0), {}, np.zeros(0, int), seen)
+        return Posterior(unit, names, empty, {}, np.zeros(0, int), seen)
     start = np.minimum(start_t.reindex(unit).to_numpy(float), as_of_t - 1 / 365.25)
     span = as_of_t - start
     onset = onset_grid(start, as_of_t)
@@ -102,7 +100,6 @@ def weigh(
     stacked = {name: np.concatenate(parts, axis=1) for name, parts in log_joint.items()}
     by_cause = np.stack([logsumexp(stacked[name], axis=1) for name in names], axis=1)
     whole = logsumexp(np.column_stack([np.zeros(len(unit)), by_cause]), axis=1)
-    prior_mass = sum(cause.per_year for cause in family) * span
     hypothesis = {
         name: (
             np.concatenate([o for o, _ in where[name]], axis=1),
@@ -115,7 +112,6 @@ def weigh(
         unit=unit,
         causes=names,
         probability=np.exp(by_cause - whole[:, None]),
-        log_ratio=logsumexp(by_cause, axis=1) - np.log(prior_mass),
         hypothesis=hypothesis,
         n=seen.groupby("unit")["t"].nunique().to_numpy(),
         observations=seen,

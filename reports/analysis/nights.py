@@ -1,7 +1,7 @@
 """Overnights folded by month: what they say of the bank.
 
 - `night_end_v`: the voltage at the end of a night that was switched off, of one 12 V block, freed
-  of how deep the bank was drawn (against the curve that all nights draw), V
+  of how deep the bank was drawn: as on a night of middling depth, V
 - `bank_capacity_ah`: ln of the 20-hour capacity that a night ended by the cutoff shows, over the
   rated capacity: Peukert, temperature and the part usable above the cutoff allowed for
 
@@ -66,12 +66,13 @@ def _of_type(nights: pd.DataFrame, battery_type: str) -> pd.DataFrame:
 
 
 def _freed_of_depth(end_v: pd.Series, depth: pd.Series) -> pd.Series:
-    """End voltage less the curve of medians over depth that all nights together draw."""
+    """End voltage as it would be on a night of middling depth, by the curve all nights draw."""
     if len(end_v) < 10 * BINS:
-        return end_v - end_v.median()
+        return end_v
     ranks = pd.qcut(depth, BINS, labels=False, duplicates="drop")
     curve = pd.DataFrame({"depth": depth, "v": end_v}).groupby(ranks).median()
-    return end_v - np.interp(depth, curve["depth"], curve["v"])
+    middling_v = np.interp(depth.median(), curve["depth"], curve["v"])
+    return end_v - np.interp(depth, curve["depth"], curve["v"]) + middling_v
 
 
 def _capacity(nights: pd.DataFrame, amps: pd.Series, warm: NDArray, battery_type: str) -> pd.Series:

@@ -11,7 +11,7 @@ from django.db.models import Count, Exists, F, OuterRef, Prefetch, QuerySet, Sub
 
 from installs.models import BatteryRenewal, BatteryType, Customer, Install, Tractor, Unit
 from reports.models import Cause, Finding, ForecastEvent
-from reports.wording import why
+from reports.wording import told_probability, why
 from service.models import Movement, MovementKind, Output, Reading, ReadingKind, Visit
 
 __all__ = ["CHUNK", "Rows"]
@@ -63,7 +63,7 @@ class Rows:
                 finding.unit.serial if finding.unit else ", ".join(finding.touched),
                 finding.gauge,
                 cause.label,
-                finding.probability,
+                told_probability(finding.probability),
                 finding.since,
                 why(finding, self.user.unit_system),
                 cause.action,

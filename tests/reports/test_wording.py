@@ -176,3 +176,9 @@ def test_a_forecast_that_may_have_come_already_names_its_end_only():
 def test_right_after_a_filling_the_loss_is_told_as_a_rate():
     filled = finding(evidence=[evidence("charge_missing_percent", 0, 0) | {"slope_per_year": 14.6}])
     assert plain(wording.why(filled, SI)).startswith("About 15 % of the charge is lost a year")
+
+
+def test_no_finding_is_told_as_certain():
+    assert plain(wording.how_sure(0.99999)) == "99 %, nearly sure"
+    assert wording.told_probability(0.99999) == 0.99
+    assert wording.told_probability(0.97) == 0.97
