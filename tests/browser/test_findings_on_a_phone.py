@@ -1,5 +1,7 @@
 """Frida looks up which trucks to bring in, on a phone and at a desk."""
 
+import re
+
 import pytest
 from playwright.sync_api import Page, expect
 
@@ -59,7 +61,11 @@ def test_no_list_scrolls_sideways(complaints, page, width, name, signed_in):
     page.get_by_role("navigation", name="Pages").get_by_role("link", name=name).click()
     expect(page.get_by_role("heading", name=name, exact=True)).to_be_visible()
     assert not scrolls_sideways(page)
-    page.get_by_role("cell").get_by_role("link").first.click()
+    row = page.get_by_role("cell").get_by_role("link").first
+    opened = re.compile(re.escape(row.get_attribute("href")) + "$")
+    row.click()
+    expect(page).to_have_url(opened)
+    expect(page.get_by_role("heading", level=1)).to_be_visible()
     assert not scrolls_sideways(page)
     assert complaints == []
 
@@ -83,5 +89,6 @@ def test_frida_changes_to_metric_units_and_stays_on_her_page(page, signed_in):
 
 def test_frida_signs_out_for_good(page, live_server, signed_in):
     page.get_by_role("button", name="Sign out").click()
+    expect(page.get_by_role("button", name="Sign in")).to_be_visible()
     page.goto(f"{live_server.url}/findings/")
     expect(page.get_by_role("button", name="Sign in")).to_be_visible()
