@@ -9,7 +9,9 @@ from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from installs.models import Unit
+from reports.analysis.pictured import pictured
 from reports.analysis.verdicts import FoundCause, Screened, screen
+from reports.concerns import tie_to_concerns
 from reports.frames import day_of, fleet_frames, moment_t
 from reports.knowledge import FleetFrames
 from reports.models import Finding, ScreenRun
@@ -21,17 +23,24 @@ __all__ = ["replay_fleet", "screen_fleet"]
 def screen_fleet(as_of: date) -> ScreenRun:
     """Screen every installed unit as known at the end of a day, and keep what was found.
 
-    A run takes the place of an earlier run for the same day.
+    A run takes the place of an earlier run for the same day. Each finding is tied to its concern
+    and keeps what its picture shows.
     """
     started_at = timezone.now()
     frames = fleet_frames(Unit.objects.all(), as_of)
     screened = screen(frames)
+    keys = [(found.unit, found.gauge, found.cause) for found in screened.findings]
+    pictures = dict(zip(keys, pictured(frames, screened.findings), strict=True))
     run = _run(as_of, screened)
     run.started_at, run.finished_at = started_at, timezone.now()
     with transaction.atomic():
         ScreenRun.objects.filter(as_of=as_of).delete()
         run.save()
-        Finding.objects.bulk_create(_findings(run, screened, frames))
+        findings = _findings(run, screened, frames)
+        for finding in findings:
+            finding.picture = pictures[finding.key]
+        tie_to_concerns(run, findings)
+        Finding.objects.bulk_create(findings)
     return run
 
 

@@ -2,10 +2,11 @@
 
 import django_filters
 from django.db.models import Q, QuerySet
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from installs.models import Customer, Tractor, Unit, UnitModel
-from reports.models import Cause, Finding
+from reports.models import Cause, Finding, Step
 
 __all__ = ["CustomerFilter", "FindingFilter", "TractorFilter", "UnitFilter"]
 
@@ -38,6 +39,38 @@ def by_customer(field_name: str = "customer") -> django_filters.ModelChoiceFilte
     )
 
 
+class StateFilter(django_filters.ChoiceFilter):
+    """How the findings stand; what is put off or settled is left out where nothing is asked."""
+
+    TO_DO, PUT_OFF, SETTLED, ALL = "to_do", "put_off", "settled", "all"
+    STATES = {
+        TO_DO: _("to do"),
+        "new": _("new"),
+        Step.ACKNOWLEDGED: Step.ACKNOWLEDGED.label,
+        Step.BOOKED: Step.BOOKED.label,
+        Step.CONFIRMED: _("confirmed, not mended yet"),
+        PUT_OFF: _("put off"),
+        SETTLED: _("settled since"),
+        ALL: _("all"),
+    }
+
+    def __init__(self, **kwargs) -> None:
+        choices = list(self.STATES.items())
+        super().__init__(choices=choices, empty_label=None, label=_("State"), **kwargs)
+
+    def filter(self, rows: QuerySet, state: str) -> QuerySet:
+        today = timezone.localdate()
+        if state == self.ALL:
+            return rows
+        if state == self.SETTLED:
+            return rows.settled()
+        if state == self.PUT_OFF:
+            return rows.put_off(today)
+        if state in (*Step, "new"):
+            return rows.last_step_is(None if state == "new" else state)
+        return rows.to_do(today)
+
+
 class FindingFilter(django_filters.FilterSet):
     q = SearchFilter(
         "tractor__truck_number",
@@ -50,6 +83,7 @@ class FindingFilter(django_filters.FilterSet):
     cause = django_filters.ChoiceFilter(
         choices=Cause.choices, label=_("Cause"), empty_label=_("all")
     )
+    state = StateFilter()
 
     class Meta:
         model = Finding

@@ -7,12 +7,13 @@ from datetime import date, datetime, time, timedelta
 
 import numpy as np
 import pandas as pd
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from fleetcool.models import Person
 from installs.models import BatteryBank, BatteryRenewal, Install, Unit
-from reports.knowledge import NOON_T, ORIGIN, YEAR_S, FleetFrames, years
+from reports.knowledge import NOON_T, ORIGIN, YEAR_S, FleetFrames, nothing_settled, years
+from reports.models import ConcernStep
 from service.models import Movement, Overnight, Reading
 
 __all__ = [
@@ -113,6 +114,17 @@ RENEWAL = {
     "entered_at": "entered_at",
     "renewed_count": "renewed_count",
 }
+SETTLED = {
+    "concern__unit_id": "unit",
+    "concern__gauge": "gauge",
+    "cause": "cause",
+    "concern__since": "since_on",
+    "visit__at": "visit_at",
+    "found_on": "found_on",
+    "at": "entered_at",
+    "what": "what",
+    "mended": "mended",
+}
 
 
 def fleet_frames(units: QuerySet[Unit], as_of: date, user: Person | None = None) -> FleetFrames:
@@ -142,6 +154,7 @@ def fleet_frames(units: QuerySet[Unit], as_of: date, user: Person | None = None)
             _frame(BatteryBank.objects.filter(tractor__in=of_tractors), BANK), "installed_on"
         ),
         renewals=_with_t(_frame(renewals, RENEWAL)),
+        settled=_settled(units, user),
     ).known(as_of_t)
 
 
@@ -166,6 +179,29 @@ def day_of(t: float) -> date | None:
 def moment_of(t: float) -> datetime:
     """The aware datetime of a `t`, to the second."""
     return ORIGIN + timedelta(seconds=round(float(t) * YEAR_S))
+
+
+def _settled(units: QuerySet[Unit], user: Person | None) -> pd.DataFrame:
+    """What was confirmed or refuted of these units and of the gauges (see `FleetFrames`)."""
+    steps = ConcernStep.objects.verdicts().filter(
+        Q(concern__unit=None) | Q(concern__unit__in=units.values("pk"))
+    )
+    rows = _frame(steps.visible_to(user) if user else steps, SETTLED)
+    if rows.empty:
+        return nothing_settled()
+    looked_t = years(rows["visit_at"])
+    mended = np.where(rows["mended"], "confirmed_mended", "confirmed")
+    return pd.DataFrame(
+        {
+            "unit": rows["unit"].astype(float),
+            "gauge": rows["gauge"],
+            "cause": rows["cause"],
+            "since_t": years(rows["since_on"]) + NOON_T,
+            "t": np.where(np.isnan(looked_t), years(rows["found_on"]) + NOON_T, looked_t),
+            "entered_t": years(rows["entered_at"]),
+            "outcome": np.where(rows["what"] == "refuted", "refuted", mended),
+        }
+    )
 
 
 def _frame(queryset: QuerySet, columns: dict[str, str]) -> pd.DataFrame:

@@ -3,19 +3,28 @@
 Times are `t`, years of 365.25 days since 2000-01-01 UTC; days are the `t` of their noon.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Self
 
 import numpy as np
 import pandas as pd
 
-__all__ = ["DAY_T", "NOON_T", "ORIGIN", "YEAR_S", "FleetFrames", "years"]
+__all__ = ["DAY_T", "NOON_T", "ORIGIN", "YEAR_S", "FleetFrames", "nothing_settled", "years"]
 
 ORIGIN = datetime(2000, 1, 1, tzinfo=UTC)
 YEAR_S = 365.25 * 86_400
 DAY_T = 1 / 365.25
 NOON_T = 0.5 * DAY_T
+
+
+def nothing_settled() -> pd.DataFrame:
+    """The frame `settled` of a fleet of which no finding was confirmed or refuted."""
+    words, times = ("gauge", "cause", "outcome"), ("unit", "since_t", "t", "entered_t")
+    return pd.DataFrame(
+        {name: pd.Series(dtype=str) for name in words}
+        | {name: pd.Series(dtype=float) for name in times}
+    )
 
 
 @dataclass(frozen=True)
@@ -24,6 +33,10 @@ class FleetFrames:
 
     Whatever happens in a unit's life has its time and `entered_t`, when it was written down. A
     bank is taken as always known: the book tells only of its renewals when they came.
+
+    `settled` has a row each time that someone at the truck confirmed or refuted a cause: unit (NaN
+    where it is of a `gauge`), cause, since_t (the onset as last said), t (when it was looked at),
+    and the outcome: `confirmed_mended`, `confirmed` (not mended yet) or `refuted`.
     """
 
     as_of_t: float
@@ -34,6 +47,7 @@ class FleetFrames:
     movements: pd.DataFrame
     banks: pd.DataFrame
     renewals: pd.DataFrame
+    settled: pd.DataFrame = field(default_factory=nothing_settled)
 
     def known(self, t: float) -> Self:
         """Return the frames as they were known at a moment no later than their own.
@@ -56,6 +70,7 @@ class FleetFrames:
             overnights=of_installed(_before(self.overnights, "t", t)),
             movements=of_installed(_before(self.movements, "t", t)),
             renewals=_before(self.renewals, "t", t),
+            settled=_before(self.settled, "t", t),
         )
 
 

@@ -10,17 +10,27 @@ from installs.models import Customer, Install, Tractor, Unit
 from reports.models import Cause, Finding
 from service.models import Reading
 
-__all__ = ["cause_counts", "customer_rows", "finding_rows", "tractor_rows", "unit_rows"]
+__all__ = [
+    "cause_counts",
+    "customer_rows",
+    "finding_rows",
+    "said_rows",
+    "tractor_rows",
+    "unit_rows",
+]
+
+
+def said_rows(findings, user) -> QuerySet[Finding]:
+    """What any screening said, with how it stands; `findings` is a manager, whole or of one row."""
+    return findings.visible_to(user).select_related(
+        "run", "customer", "tractor", "unit__model", "concern__last_step"
+    )
 
 
 def finding_rows(findings, user) -> QuerySet[Finding]:
-    """What the newest screening says, worst first; `findings` is a manager, whole or of one row."""
-    return (
-        findings.visible_to(user)
-        .latest()
-        .worst_first()
-        .select_related("run", "customer", "tractor", "unit__model")
-    )
+    """What the newest screening says, worst first."""
+    # No list draws, and a picture is long.
+    return said_rows(findings, user).latest().worst_first().defer("picture")
 
 
 def unit_rows(user) -> QuerySet[Unit]:
@@ -37,7 +47,7 @@ def unit_rows(user) -> QuerySet[Unit]:
             now_customer_id=Subquery(installs.values("customer_id")[:1]),
             now_since=Subquery(installs.values("installed_on")[:1]),
             last_reading=Subquery(readings.values("taken_at")[:1]),
-            open_findings=_count(Finding.objects.visible_to(user).latest(), "unit"),
+            open_findings=_count(Finding.objects.visible_to(user).latest().open(), "unit"),
         )
         .order_by("serial")
     )
@@ -51,7 +61,7 @@ def tractor_rows(tractors, user) -> QuerySet[Tractor]:
         .select_related("customer", "bank")
         .annotate(
             now_serial=Subquery(installs.order_by("-installed_on").values("unit__serial")[:1]),
-            open_findings=_count(Finding.objects.visible_to(user).latest(), "tractor"),
+            open_findings=_count(Finding.objects.visible_to(user).latest().open(), "tractor"),
         )
         .order_by("customer__name", "truck_number", "vin")
     )
@@ -64,15 +74,15 @@ def customer_rows(user) -> QuerySet[Customer]:
         .annotate(
             truck_count=_count(Tractor.objects.visible_to(user), "customer"),
             unit_count=_count(Install.objects.visible_to(user).current(), "customer"),
-            open_findings=_count(Finding.objects.visible_to(user).latest(), "customer"),
+            open_findings=_count(Finding.objects.visible_to(user).latest().open(), "customer"),
         )
         .order_by("name")
     )
 
 
 def cause_counts(findings, user) -> list[tuple[Cause, int]]:
-    """How many findings of each cause the newest screening has, the most frequent first."""
-    counted = findings.visible_to(user).latest().order_by().values_list("cause")
+    """How many open findings of each cause the newest screening has, the most frequent first."""
+    counted = findings.visible_to(user).latest().open().order_by().values_list("cause")
     return [
         (Cause(cause), n) for cause, n in counted.annotate(n=Count("pk")).order_by("-n", "cause")
     ]

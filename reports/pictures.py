@@ -17,11 +17,12 @@ from fleetcool.quantities import DECIMALS, UNIT_LABEL, shown
 from fleetcool.wording import number
 from installs.models import Unit
 from reports.analysis.features import FEATURES, PRESSURE
-from reports.exports.charts import Band, Epoch, Series, time_chart
+from reports.exports.charts import Band, Chart, Epoch, Series
+from reports.exports.svg import time_chart
 from reports.series import DRAWN, unit_series
 from reports.wording import feature_label
 
-__all__ = ["Picture", "unit_pictures"]
+__all__ = ["Picture", "converted", "day_text", "unit_pictures"]
 
 Points = list[tuple[datetime, float]]
 
@@ -51,11 +52,10 @@ class Picture(NamedTuple):
 def unit_pictures(unit: Unit, user, as_of: date) -> list[Picture]:
     """Return the charts of all that was taken of a unit and that this person may see."""
     taken = unit_series(unit, user, as_of)
-    circuit, bank = _merged(taken.circuit_epochs), _merged(taken.bank_epochs)
     pictures = []
     for title, names in CHARTS:
         features = {name: taken.features[name] for name in names if name in taken.features}
-        epochs = circuit if names[0] in PRESSURE else bank
+        epochs = taken.circuit_epochs if names[0] in PRESSURE else taken.bank_epochs
         if features:
             pictures.append(_picture(str(title), features, epochs, user.unit_system))
     return pictures
@@ -67,25 +67,25 @@ def _picture(title: str, features: dict[str, Points], epochs: list[Epoch], syste
     kind = FEATURES.get(next(iter(features)), "ah")
     unit = UNIT_LABEL[kind, system]
     series = [
-        Series(_name(name), _converted(points, kind, system)) for name, points in features.items()
+        Series(_name(name), converted(points, kind, system)) for name, points in features.items()
     ]
-    svg = time_chart(
+    band = _first_readings(series[0]) if next(iter(features)) in BANDED else None
+    chart = Chart(
         title,
         unit,
         series,
         epochs=epochs,
-        band=_first_readings(series[0]) if next(iter(features)) in BANDED else None,
+        bands=[band] if band else [],
         description=_described(series, unit, DECIMALS[kind, system]),
     )
     header = [_("Day"), *(f"{line.name}, {unit}" for line in series), _("What began anew")]
     # The helper escapes all text it is given.
-    return Picture(title, mark_safe(svg), header, _table(series, epochs, DECIMALS[kind, system]))
-
-
-def _merged(epochs: list[tuple[date, str]]) -> list[Epoch]:
-    """One epoch a day, with all its words."""
-    days = groupby(sorted(epochs), key=lambda epoch: epoch[0])
-    return [Epoch(day, ", ".join(word for _day, word in same)) for day, same in days]
+    return Picture(
+        title,
+        mark_safe(time_chart(chart)),
+        header,
+        _table(series, epochs, DECIMALS[kind, system]),
+    )
 
 
 def _monthly(points: Points) -> Points:
@@ -96,7 +96,8 @@ def _monthly(points: Points) -> Points:
     ]
 
 
-def _converted(points: Points, kind: str, system: str) -> Points:
+def converted(points: Points, kind: str, system: str) -> Points:
+    """The points with their values in a person's unit."""
     values, _unit = shown([value for _when, value in points], kind, system)
     return list(zip((when for when, _value in points), values.tolist(), strict=True))
 
@@ -119,8 +120,8 @@ def _described(series: list[Series], unit: str, decimals: int) -> str:
             "first": number(line.points[0][1], decimals),
             "last": number(line.points[-1][1], decimals),
             "unit": unit,
-            "from": _day(line.points[0][0]),
-            "to": _day(line.points[-1][0]),
+            "from": day_text(line.points[0][0]),
+            "to": day_text(line.points[-1][0]),
         }
         for line in series
     ]
@@ -131,9 +132,9 @@ def _table(series: list[Series], epochs: list[Epoch], decimals: int) -> list[lis
     cells: dict[str, list[str]] = defaultdict(lambda: [""] * (len(series) + 1))
     for column, line in enumerate(series):
         for when, value in line.points:
-            cells[_day(when)][column] = number(value, decimals)
-    for day, word in epochs:
-        cells[_day(day)][-1] = word
+            cells[day_text(when)][column] = number(value, decimals)
+    for epoch in epochs:
+        cells[day_text(epoch.day)][-1] = epoch.word
     return [[day, *cells[day]] for day in sorted(cells)]
 
 
@@ -141,7 +142,8 @@ def _name(feature: str) -> str:
     return _("A night's draw") if feature == DRAWN else capfirst(feature_label(feature))
 
 
-def _day(when: date) -> str:
+def day_text(when: date) -> str:
+    """A day, or the local day of a moment, as it stands in a table."""
     if isinstance(when, datetime):
         when = timezone.localtime(when)
     return date_format(when, "Y-m-d")

@@ -4,22 +4,18 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 import pandas as pd
-from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
 from fleetcool.models import Person
 from installs.models import Unit
 from reports.analysis.features import reading_features
-from reports.frames import day_of, fleet_frames, moment_of
+from reports.epochs import bank_epochs, circuit_epochs
+from reports.exports.charts import Epoch
+from reports.frames import fleet_frames, moment_of
+from reports.knowledge import FleetFrames
 
-__all__ = ["UnitSeries", "unit_series"]
+__all__ = ["DRAWN", "UnitSeries", "measured", "unit_series"]
 
 DRAWN = "drawn_ah"
-MOVED = {
-    "charged": gettext_lazy("charged"),
-    "added": gettext_lazy("topped up"),
-    "recovered": gettext_lazy("recovered"),
-}
 
 
 @dataclass(frozen=True)
@@ -31,28 +27,27 @@ class UnitSeries:
     """
 
     features: dict[str, list[tuple[datetime, float]]]
-    circuit_epochs: list[tuple[date, str]]
-    bank_epochs: list[tuple[date, str]]
+    circuit_epochs: list[Epoch]
+    bank_epochs: list[Epoch]
 
 
 def unit_series(unit: Unit, user: Person, as_of: date) -> UnitSeries:
     """Return what a person may see of one unit up to the end of a day."""
     frames = fleet_frames(Unit.objects.filter(pk=unit.pk), as_of, user)
-    readings = frames.readings.merge(
-        frames.units[["unit", "refrigerant", "system_v"]], on="unit"
-    ).sort_values("t")
-    values = reading_features(readings)
+    readings, values = measured(frames)
     features = {name: _pairs(readings["t"], values[name]) for name in values}
     nights = frames.overnights.sort_values("t")
     features[DRAWN] = _pairs(nights["t"], nights["drawn_ah"])
     taken = {name: pairs for name, pairs in features.items() if pairs}
-    installed = [(t, _("installed")) for t in frames.installs["installed_t"]]
-    moved = [
-        (t, MOVED[kind])
-        for t, kind in zip(frames.movements["t"], frames.movements["movement"], strict=True)
-    ]
-    renewed = [(t, _("batteries renewed")) for t in frames.renewals["t"]]
-    return UnitSeries(taken, _days(installed + moved), _days(installed + renewed))
+    return UnitSeries(taken, circuit_epochs(frames, user.unit_system), bank_epochs(frames))
+
+
+def measured(frames: FleetFrames) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return the readings in order of time, and beside them the features they give."""
+    readings = frames.readings.merge(
+        frames.units[["unit", "refrigerant", "system_v"]], on="unit"
+    ).sort_values("t")
+    return readings, reading_features(readings)
 
 
 def _pairs(t: pd.Series, values: pd.Series) -> list[tuple[datetime, float]]:
@@ -60,8 +55,3 @@ def _pairs(t: pd.Series, values: pd.Series) -> list[tuple[datetime, float]]:
     return [
         (moment_of(when), float(value)) for when, value in zip(t[taken], values[taken], strict=True)
     ]
-
-
-def _days(marks: list[tuple[float, str]]) -> list[tuple[date, str]]:
-    days = sorted({(day_of(t), str(word)) for t, word in marks})
-    return [(day, word) for day, word in days if day]

@@ -36,6 +36,7 @@ class FindingTable(tables.Table):
     unit = part("finding_unit", verbose_name=_("Unit"), order_by="unit__serial")
     cause = part("finding_cause", verbose_name=_("Cause"), order_by=("cause", "-probability"))
     probability = part("finding_sure", verbose_name=_("How sure"), order_by="probability")
+    state = part("finding_state", verbose_name=_("State"), orderable=False)
     why = part(
         "finding_why",
         verbose_name=_("Why"),

@@ -1,10 +1,16 @@
 from django.urls import path
 
-from reports.views import customers, downloads, findings, tractors, units
+from reports.views import concerns, customers, downloads, findings, quality, tractors, units
 
 urlpatterns = [
     path("findings/", findings.finding_list, name="findings"),
     path("findings/workbook/", downloads.fleet_workbook, name="fleet_workbook"),
+    path("findings/<int:pk>/", findings.finding_detail, name="finding"),
+    path("concerns/<int:pk>/acknowledge/", concerns.acknowledge, name="concern_acknowledge"),
+    path("concerns/<int:pk>/put-off/", concerns.put_off, name="concern_put_off"),
+    path("concerns/<int:pk>/book/", concerns.book, name="concern_book"),
+    path("concerns/<int:pk>/found/", concerns.found, name="concern_found"),
+    path("quality/", quality.quality_page, name="quality"),
     path("units/", units.unit_list, name="units"),
     # A maker's serial may have a slash in it.
     path("units/<path:serial>/card/", downloads.unit_card, name="unit_card"),

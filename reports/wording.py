@@ -20,17 +20,16 @@ LABELS = {
     "subcooling_k": gettext_lazy("subcooling"),
     "rest_v": gettext_lazy("rest voltage of a 12 V block"),
     "resistance_mohm": gettext_lazy("bank and joint resistance"),
-    "night_end_v": gettext_lazy("voltage at the end of a night"),
     "bank_capacity_ah": gettext_lazy("bank capacity seen overnight"),
     "charge_missing_percent": gettext_lazy("charge missing"),
     "added_percent_per_year": gettext_lazy("refrigerant added a year"),
-    "gauge_bias_k": gettext_lazy("gauge off by"),
+    "gauge_bias_kpa": gettext_lazy("gauge off by"),
 }
-OF_NIGHTS = ("night_end_v", "bank_capacity_ah")
+OF_NIGHTS = "bank_capacity_ah"
 OF_TOP_UPS = "added_percent_per_year"
 # A change below this, in the feature's own unit, is not worth calling a rise or a fall; common
 # practice of reading gauges and meters, no source.
-STEADY = {"difference": 0.5, "volts": 0.05, "mohm": 0.3, "ah": 8.0, "ratio": 1.0}
+STEADY = {"pressure": 7.0, "difference": 0.5, "volts": 0.05, "mohm": 0.3, "ah": 8.0, "ratio": 1.0}
 # A screen of noisy readings is never certain, and rounding must not make it look so.
 MOST_SURE = 0.99
 # More than so many reasons make no plain sentence; the table of evidence has them all.
@@ -146,11 +145,11 @@ def _clause(row: dict, unit_system: str) -> str:
         "baseline": _value(name, row["baseline"], unit_system),
         "now": _value(name, row["now"], unit_system),
     }
-    if name == "gauge_bias_k":
+    if name == "gauge_bias_kpa":
         words["now"] = _value(name, abs(row["now"]), unit_system)
         if row["now"] < 0:
-            return _("it reads the equal of %(now)s too low against other gauges") % words
-        return _("it reads the equal of %(now)s too high against other gauges") % words
+            return _("it reads %(now)s too low against other gauges") % words
+        return _("it reads %(now)s too high against other gauges") % words
     if name == "charge_missing_percent":
         return _missing(row, words, unit_system)
     if name == OF_TOP_UPS:
@@ -195,8 +194,8 @@ def _value(name: str, value: float | None, unit_system: str) -> str:
 
 def _counted(evidence: list[dict]) -> str:
     """The largest number of readings, and of nights, that any of the evidence rests on."""
-    nights = max((row["n"] for row in evidence if row["feature"] in OF_NIGHTS), default=0)
-    not_read = (*OF_NIGHTS, OF_TOP_UPS)
+    nights = max((row["n"] for row in evidence if row["feature"] == OF_NIGHTS), default=0)
+    not_read = (OF_NIGHTS, OF_TOP_UPS)
     readings = max((row["n"] for row in evidence if row["feature"] not in not_read), default=0)
     parts = []
     if readings:

@@ -207,6 +207,20 @@ class ScreenRunFactory(DjangoModelFactory):
     expected_false = 0.2
 
 
+class ConcernFactory(DjangoModelFactory):
+    class Meta:
+        model = reports.Concern
+        exclude = ["install"]
+
+    install = factory.SubFactory(InstallFactory)
+    unit = factory.SelfAttribute("install.unit")
+    customer = factory.SelfAttribute("install.customer")
+    cause = reports.Cause.REFRIGERANT_LEAK
+    first_said_on = date(2025, 8, 1)
+    last_said_on = date(2025, 9, 1)
+    since = date(2025, 2, 1)
+
+
 class FindingFactory(DjangoModelFactory):
     class Meta:
         model = reports.Finding

@@ -8,6 +8,7 @@ from reports.models import Finding
 from tests.factories import (
     BatteryBankFactory,
     BatteryRenewalFactory,
+    ConcernFactory,
     FindingFactory,
     InstallFactory,
     MovementFactory,
@@ -58,7 +59,8 @@ def fleet_of(customer, run, *, truck: str, serial: str, visits: int = 5) -> Flee
             discharge_kpa=1130 - 30 * number,
             suction_kpa=310 - 12 * number,
         )
-    return Fleet(customer, tractor, unit, install, FindingFactory(install=install, run=run))
+    finding = FindingFactory(install=install, run=run, concern=ConcernFactory(install=install))
+    return Fleet(customer, tractor, unit, install, finding)
 
 
 def _model() -> installs.UnitModel:

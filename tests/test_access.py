@@ -31,7 +31,9 @@ FRIDAS_OWN = everyone(200) | {"frank": 404}
 EXPECTED = {
     "home": everyone(302),
     "findings": everyone(200),
+    "finding": FRIDAS_OWN,
     "fleet_workbook": everyone(200),
+    "quality": everyone(403) | {"olga": 200, "osman": 200},
     "units": everyone(200),
     "unit": FRIDAS_OWN,
     "unit_card": FRIDAS_OWN,
@@ -40,6 +42,10 @@ EXPECTED = {
     "customers": everyone(200),
     "customer": FRIDAS_OWN,
     # Acts: a GET is refused with 405 before anything is done.
+    "concern_acknowledge": everyone(405),
+    "concern_put_off": everyone(405),
+    "concern_book": everyone(405),
+    "concern_found": everyone(405),
     "set_unit_system": everyone(405),
     "logout": everyone(405),
     # Public: who is signed in already is sent on.
@@ -76,10 +82,17 @@ def address(name: str, fleet: Fleet) -> str:
     arguments = {
         "serial": fleet.unit.serial,
         "vin": fleet.tractor.vin,
-        "pk": fleet.customer.pk,
+        "pk": _key(name, fleet),
     }
     wanted = OURS[name].pattern.converters
     return reverse(name, kwargs={key: arguments[key] for key in wanted})
+
+
+def _key(name: str, fleet: Fleet) -> int:
+    """The number of what a route opens."""
+    if name == "customer":
+        return fleet.customer.pk
+    return fleet.finding.pk if name == "finding" else fleet.finding.concern_id
 
 
 def body(response) -> str:
@@ -122,6 +135,31 @@ def test_each_person_gets_what_the_table_says(client, request, fleets, name, per
     client.force_login(request.getfixturevalue(person))
     response = client.get(address(name, fleets["frida"]))
     assert response.status_code == EXPECTED[name][person]
+
+
+# What each may do by POST with a concern of Frida's fleet: a stranger finds nothing there.
+ACTS = {
+    "concern_acknowledge": everyone(302) | {"clara": 403, "frank": 404},
+    "concern_put_off": everyone(200) | {"clara": 403, "frank": 404},
+    "concern_book": everyone(200) | {"clara": 403, "frida": 403, "frank": 403},
+    "concern_found": everyone(200) | {"clara": 403, "frida": 403, "frank": 403},
+}
+
+
+def test_every_act_on_a_concern_has_an_expectation():
+    assert set(ACTS) == {name for name in OURS if name.startswith("concern_")}
+
+
+@pytest.mark.parametrize("person", CAST)
+@pytest.mark.parametrize("name", ACTS)
+def test_an_act_is_done_by_those_who_may_only(client, request, fleets, name, person):
+    client.force_login(request.getfixturevalue(person))
+    response = client.post(address(name, fleets["frida"]))
+    assert response.status_code == ACTS[name][person]
+    steps = fleets["frida"].finding.concern.steps.count()
+    assert steps == (1 if response.status_code == 302 else 0)
+    if person == "frank":
+        assert [word for word in fleets["frida"].names if word in body(response)] == []
 
 
 @pytest.mark.parametrize("whose", ["frida", "frank"])

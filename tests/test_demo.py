@@ -4,6 +4,7 @@ import os
 import re
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
@@ -18,6 +19,7 @@ from python_calamine import CalamineWorkbook
 
 from fixtures.demo import CAST, PEOPLE
 from fleetcool.models import Role
+from reports.models import Step
 from tests.factories import CustomerFactory
 
 MANAGE = Path(__file__).resolve().parent.parent / "manage.py"
@@ -89,14 +91,33 @@ def test_it_writes_a_workbook_and_a_unit_card(built):
     assert len(PdfReader(card).pages) == 1
 
 
+def concerns_in(folder: Path) -> list[tuple]:
+    """Every concern with how many steps were taken with it, as the database has them."""
+    with closing(sqlite3.connect(folder / "demo.sqlite3")) as database:
+        return database.execute(
+            "SELECT c.*, count(s.id) FROM reports_concern c LEFT JOIN reports_concernstep s"
+            " ON s.concern_id = c.id GROUP BY c.id ORDER BY c.id"
+        ).fetchall()
+
+
+def test_its_people_have_answered_the_screen_in_every_way(built):
+    folder, _said = built
+    with closing(sqlite3.connect(folder / "demo.sqlite3")) as database:
+        taken = {what for (what,) in database.execute("SELECT what FROM reports_concernstep")}
+    assert taken == set(Step)
+
+
 def test_building_it_again_changes_nothing(built):
     folder, _said = built
+    before = concerns_in(folder)
     again = run_demo(folder, "--no-serve")
     assert again.returncode == 0, again.stderr
     read, unchanged = map(
         int, re.search(r"(\d+) rows read, 0 new, (\d+) unchanged", again.stdout).groups()
     )
     assert read == unchanged
+    assert before
+    assert concerns_in(folder) == before
 
 
 def test_it_serves_the_sign_in_page_and_ends_on_ctrl_c(built):

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-__all__ = ["Prior", "learn", "slip_weights"]
+__all__ = ["PRIORS", "Prior", "learn", "levelled", "slip_weights"]
 
 
 @dataclass(frozen=True)
@@ -32,8 +32,7 @@ PRIORS = {
     "subcooling_k": Prior(noise=1.2, least_noise=0.3, spread=1.2),
     "rest_v": Prior(noise=0.03, least_noise=0.01, spread=0.05),
     "resistance_mohm": Prior(noise=0.08, least_noise=0.02, spread=0.25),
-    "night_end_v": Prior(noise=0.06, least_noise=0.03, spread=0.08),
-    "bank_capacity_ah": Prior(0.06, 0.02, spread=0.15, level=-0.05, level_spread=0.15),
+    "bank_capacity_ah": Prior(0.04, 0.01, spread=0.06, level=-0.05, level_spread=0.15),
 }
 # Kelvins from 25 °C, whether at low or mid output, the part of surface charge that is left.
 COVARIATES = ("ambient", "return_air", "low", "mid", "surface")
@@ -66,11 +65,18 @@ def _of_feature(rows: pd.DataFrame, prior: Prior) -> pd.DataFrame:
     rows = rows.copy()
     rows["r"] = rows["y"] - _covariate_effects(rows, prior)
     rows["r"] -= _ageing(rows, prior) * rows["age"]
+    return levelled(rows, prior)
+
+
+def levelled(rows: pd.DataFrame, prior: Prior) -> pd.DataFrame:
+    """Return rows of one feature with its level taken off `r`, and what it scatters about it."""
+    rows = rows.copy()
     fleet_noise = _noise(rows, prior.noise, prior)
     noise = {group: _noise(part, fleet_noise, prior) for group, part in rows.groupby("group")}
     rows["noise"] = rows["group"].map(noise) * rows["coarseness"]
     early = _early_levels(rows)
-    fleet_spread = _spread(early["level"], early["noise"], prior)
+    within = early["level"] - early.groupby("group")["level"].transform("median")
+    fleet_spread = _spread(within, early["noise"], prior)
     level, spread = {}, {}
     for group, cells in early.groupby("group"):
         n = len(cells)
@@ -138,19 +144,27 @@ def _ageing(rows: pd.DataFrame, prior: Prior) -> float:
 
 
 def _noise(rows: pd.DataFrame, before: float, prior: Prior) -> float:
-    """Noise from differences of neighbours in time, the largest tenth left out."""
-    r, cell = rows["r"].to_numpy(), rows["cell"].to_numpy()
-    coarse = rows["coarseness"].to_numpy()
-    scale = np.sqrt((coarse[1:] ** 2 + coarse[:-1] ** 2) / 2)
-    step = (np.abs(np.diff(r)) / scale)[np.diff(cell) == 0]
-    n = len(step)
-    if n == 0:
-        return before
-    kept = np.sort(step)[: max(1, int(np.ceil(0.9 * n)))]
-    # The mean of |N(0, 1)| below its 90 % quantile is 0.657; a difference has twice the variance.
-    seen = kept.mean() / 0.657 / np.sqrt(2)
-    pooled = np.sqrt((n * seen**2 + PRIOR_VALUES * before**2) / (n + PRIOR_VALUES))
-    return max(pooled, prior.least_noise)
+    """Noise from differences of values of one cell, the largest left out.
+
+    Neighbours in time tell the noise of one value. What wanders over the seasons shows only in
+    values half a history apart, of which more are left out: there a trouble shows too.
+    """
+    cell, coarse = rows["cell"].to_numpy(), rows["coarseness"].to_numpy()
+    r = rows["r"].to_numpy()
+    _, start, size = np.unique(cell, return_index=True, return_counts=True)
+    nth = np.arange(len(r)) - np.repeat(start, size)
+    apart = np.repeat(size // 2, size)
+    noises = []
+    for lag, kept, mean in ((np.ones_like(apart), 0.9, 0.657), (apart, 0.8, 0.559)):
+        # mean is that of |N(0, 1)| below its quantile `kept`; a difference has twice the variance.
+        here = np.flatnonzero((nth >= lag) & (lag > 0))
+        there = here - lag[here]
+        scale = np.sqrt(coarse[here] ** 2 + coarse[there] ** 2)
+        step = np.sort(np.abs(r[here] - r[there]) / scale)
+        n = len(step)
+        seen = step[: max(1, int(np.ceil(kept * n)))].mean() / mean if n else before
+        noises.append(np.sqrt((n * seen**2 + PRIOR_VALUES * before**2) / (n + PRIOR_VALUES)))
+    return max(*noises, prior.least_noise)
 
 
 def _early_levels(rows: pd.DataFrame) -> pd.DataFrame:

@@ -14,7 +14,19 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["BANK", "ONSETS", "PRESSURE", "Cause", "Shapes", "charge_effect", "onset_grid", "shapes"]
+from reports.analysis.mixing import Factor
+
+__all__ = [
+    "BANK",
+    "ONSETS",
+    "PRESSURE",
+    "Cause",
+    "Shapes",
+    "charge_effect",
+    "moved",
+    "onset_grid",
+    "shapes",
+]
 
 ONSETS = 20
 # Gauges hardly move until about this part of the charge is gone; pipe temperatures do.
@@ -33,6 +45,7 @@ class Cause:
     per_year: float  # how many of a hundred sound units get it in a year, over a hundred
     scales: tuple[float, ...] = (1.0,)
     by_expansion: dict[str, dict[str, float]] = field(default_factory=dict)
+    from_start: float = 1 / ONSETS  # share that comes with the install
 
     def effect(self, feature: str, expansion: str) -> float:
         own = self.by_expansion.get(expansion, {})
@@ -43,6 +56,24 @@ class Cause:
         """Every (rate, scale) that a shape is tried with; a loss carries its rates in its shape."""
         rates = (1.0,) if self.shape == "loss" else self.rates
         return [(rate, scale) for rate in rates for scale in self.scales]
+
+    def factors(self, shapes: int) -> tuple[Factor, ...]:
+        """Onset, rate and scale of each hypothesis: every strength in turn, all shapes of it."""
+        strength = np.repeat(np.arange(len(self.strengths)), shapes)
+        shape = np.tile(np.arange(shapes), len(self.strengths))
+        of_loss = len(self.rates) if self.shape == "loss" else 1
+        onset, rate = shape // of_loss, shape % of_loss
+        if self.shape != "loss":
+            rate = strength // len(self.scales)
+        later = np.full(shapes // of_loss, (1 - self.from_start) / (ONSETS - 1))
+        later[0] = self.from_start
+        return (
+            Factor(onset, later / later.sum()),
+            Factor(rate, np.full(len(self.rates), 1 / len(self.rates))),
+            Factor(
+                strength % len(self.scales), np.full(len(self.scales), 1 / len(self.scales)), True
+            ),
+        )
 
 
 PRESSURE = (
@@ -71,6 +102,7 @@ PRESSURE = (
         },
         per_year=0.05,
         scales=(0.5, 1.0, 1.8),
+        from_start=0.3,
     ),
     Cause(
         "condenser_airflow",
@@ -113,6 +145,17 @@ PRESSURE = (
         per_year=0.02,
     ),
 )
+# A gauge that was dropped shows on every unit it is held to: by 4 to 14 psi, from memory.
+_SUCTION = {"evaporating_depression_k": 1.0, "superheat_k": 1.0}
+_DISCHARGE = {"condensing_lift_k": 1.0, "subcooling_k": 1.0}
+PRESSURE += tuple(
+    Cause("doubtful_instrument", "gauge", (-80.0, -40.0, 40.0, 80.0), effects, per_year=share)
+    for effects, share in (
+        (_SUCTION | _DISCHARGE, 0.02),
+        (_SUCTION, 0.007),
+        (_DISCHARGE, 0.007),
+    )
+)
 BANK = (
     Cause(
         "battery_wear",
@@ -121,7 +164,6 @@ BANK = (
         effects={
             "rest_v": -0.5,
             "resistance_mohm": 2.0,
-            "night_end_v": -0.9,
             "bank_capacity_ah": -1.2,
         },
         per_year=0.08,
@@ -131,16 +173,18 @@ BANK = (
         "wiring_resistance",
         "ramp",
         rates=(0.15, 0.4, 1.0),
-        # The same joint sags under the night's current: some 5 mΩ × 25 A a doubling.
-        effects={"resistance_mohm": 1.0, "night_end_v": -0.13, "bank_capacity_ah": -0.06},
+        # The same joint sags under the night's current: some 5 mΩ × 25 A a doubling, a tenth of
+        # the fall from full to empty.
+        effects={"resistance_mohm": 1.0, "bank_capacity_ah": -0.15},
         per_year=0.015,
     ),
     Cause(
         "wiring_resistance",
         "step",
         rates=(0.25, 0.5, 1.0),
-        # The same joint sags under the night's current: some 5 mΩ × 25 A a doubling.
-        effects={"resistance_mohm": 1.0, "night_end_v": -0.13, "bank_capacity_ah": -0.06},
+        # The same joint sags under the night's current: some 5 mΩ × 25 A a doubling, a tenth of
+        # the fall from full to empty.
+        effects={"resistance_mohm": 1.0, "bank_capacity_ah": -0.15},
         per_year=0.015,
     ),
 )
@@ -156,8 +200,8 @@ class Shapes:
 
 
 def onset_grid(start_t: NDArray, now_t: float) -> NDArray:
-    """Return (units, ONSETS) onsets, evenly over each unit's time under observation."""
-    share = (np.arange(ONSETS) + 0.5) / ONSETS
+    """Return (units, ONSETS) onsets: at the start, and evenly over the time under observation."""
+    share = np.concatenate([[0.0], (np.arange(ONSETS - 1) + 0.5) / (ONSETS - 1)])
     return start_t[:, None] + (now_t - start_t)[:, None] * share
 
 
@@ -174,17 +218,20 @@ def shapes(
     cause: Cause,
     t: NDArray,
     row: NDArray,
-    by_gauge: NDArray,
     onset: NDArray,
     added: NDArray,
     filled_t: NDArray,
+    felt: NDArray,
 ) -> Shapes:
     """Return a cause's shapes at observation times.
 
-    `t`, `row` and `by_gauge` are (n,): time, which unit's, and whether it rests on pressures
-    alone; `onset` is (units, ONSETS). `added` is (n,): the part of the charge that was added
-    before each observation; `filled_t` is (units,): when refrigerant was last put in.
+    `t` and `row` are (n,): time, and which unit's; `onset` is (units, ONSETS). `added` is (n,):
+    the part of the charge that was added before each observation; `filled_t` is (units,): when
+    refrigerant was last put in. `felt` is (n, TURNS): see last_gauge.
     """
+    if cause.shape == "gauge":
+        k = felt.shape[1]
+        return Shapes(felt, np.zeros((len(onset), k)), np.ones((len(onset), k)))
     if cause.shape == "filling":
         s = (t >= filled_t[row] - 1 / 365.25).astype(float)
         return Shapes(s[:, None], filled_t[:, None], np.ones((len(onset), 1)))
@@ -196,7 +243,6 @@ def shapes(
     rates = np.array(cause.rates)
     # What was added beyond the loss shows as overcharge, which is another cause and no leak.
     loss = np.clip(since[:, :, None] * rates - added[:, None, None], 0.0, 0.95)
-    loss[by_gauge] = charge_effect(loss[by_gauge])
     units, onsets = onset.shape
     k = onsets * len(rates)
     return Shapes(
@@ -204,3 +250,18 @@ def shapes(
         np.repeat(onset, len(rates), axis=1),
         np.broadcast_to(np.tile(rates, onsets), (units, k)),
     )
+
+
+def moved(
+    cause: Cause, shape: NDArray, own: NDArray, by_gauge: NDArray, shared: NDArray
+) -> NDArray:
+    """Return how far each observation moves at unit rate and scale, (n, k).
+
+    `own` is (n,): the effect on the feature; `by_gauge` whether it rests on a pressure alone;
+    `shared` the effect on the pressure beside it, as far as that was taken off.
+    """
+    if cause.shape != "loss":
+        return (own - shared)[:, None] * shape
+    seen = charge_effect(shape)
+    own = own[:, None]
+    return np.where(by_gauge[:, None], own * seen, own * shape - shared[:, None] * seen)

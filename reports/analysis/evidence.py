@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 __all__ = ["CellSums", "cell_sums", "log_evidence"]
 
-WOBBLE = 0.35
+WOBBLE = 0.25
 
 
 @dataclass(frozen=True)

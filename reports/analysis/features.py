@@ -16,7 +16,16 @@ from numpy.typing import NDArray
 
 from installs.engineering import battery, saturation
 
-__all__ = ["FEATURES", "PRESSURE", "VISIT_BANK", "believable", "reading_features"]
+__all__ = [
+    "FEATURES",
+    "PRESSURE",
+    "REFERENCE_C",
+    "VISIT_BANK",
+    "believable",
+    "gauge_sensitivity",
+    "reading_features",
+    "usual_where_missing",
+]
 
 # Every feature that evidence may name, and the kind of quantity it is (see fleetcool.quantities).
 FEATURES = {
@@ -26,11 +35,10 @@ FEATURES = {
     "subcooling_k": "difference",
     "rest_v": "volts",
     "resistance_mohm": "mohm",
-    "night_end_v": "volts",
     "bank_capacity_ah": "ah",
     "charge_missing_percent": "ratio",
     "added_percent_per_year": "ratio",
-    "gauge_bias_k": "difference",
+    "gauge_bias_kpa": "pressure",
 }
 PRESSURE = ("condensing_lift_k", "evaporating_depression_k", "superheat_k", "subcooling_k")
 VISIT_BANK = ("rest_v", "resistance_mohm")
@@ -55,6 +63,9 @@ BELIEVABLE = {
     "rest_h": (0.0, 2000.0),
     "load_a": (0.0, 400.0),
 }
+REFERENCE_C = 25.0
+# K/kPa of a small circuit at 25 °C, for a value so odd that saturation has none.
+USUAL_BY_DISCHARGE, USUAL_BY_SUCTION = 0.035, 0.1
 # Below this load the difference of two voltages is mostly the meter's own error.
 LEAST_LOAD_A = 8.0
 
@@ -94,6 +105,44 @@ def reading_features(readings: pd.DataFrame) -> pd.DataFrame:
     for name, (low, high) in POSSIBLE.items():
         out[name] = out[name].where(out[name].between(low, high))
     return out
+
+
+def usual_where_missing(celsius: pd.Series) -> pd.Series:
+    """Air that was not taken is as likely warmer as colder than on other days."""
+    return celsius.fillna(celsius.median()).fillna(REFERENCE_C)
+
+
+def gauge_sensitivity(readings: pd.DataFrame) -> pd.DataFrame:
+    """Return how far an error of 1 kPa of the gauge moves each feature of pressure, K/kPa.
+
+    Arguments and rows as `reading_features`. It is that of the same lift and depression on a day
+    of 25 °C, so that the weather alone changes no verdict.
+    """
+    readings = believable(readings)
+    refrigerant = readings["refrigerant"]
+    condensing, evaporating = _saturation(refrigerant, *_uncrossed(readings))
+    condensing -= (usual_where_missing(readings["ambient_c"]) - REFERENCE_C).to_numpy(float)
+    evaporating -= (usual_where_missing(readings["return_air_c"]) - REFERENCE_C).to_numpy(float)
+    by_discharge, by_suction = np.full((2, len(readings)), np.nan)
+    for name in refrigerant.unique():
+        rows = (refrigerant == name).to_numpy()
+        discharge_kpa = saturation.bubble_kpa(condensing[rows], name)
+        suction_kpa = saturation.dew_kpa(evaporating[rows], name)
+        by_discharge[rows] = np.diff(
+            saturation.bubble_c(discharge_kpa + [[0], [1]], name), axis=0
+        )[0]
+        by_suction[rows] = np.diff(saturation.dew_c(suction_kpa + [[0], [1]], name), axis=0)[0]
+    by_discharge = np.where(np.isfinite(by_discharge), by_discharge, USUAL_BY_DISCHARGE)
+    by_suction = np.where(np.isfinite(by_suction), by_suction, USUAL_BY_SUCTION)
+    return pd.DataFrame(
+        {
+            "condensing_lift_k": by_discharge,
+            "evaporating_depression_k": -by_suction,
+            "superheat_k": -by_suction,
+            "subcooling_k": by_discharge,
+        },
+        index=readings.index,
+    )
 
 
 def _uncrossed(readings: pd.DataFrame) -> tuple[NDArray, NDArray]:

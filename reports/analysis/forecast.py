@@ -14,12 +14,21 @@ def loss_dates(onset_t: NDArray, rate: NDArray, allowed: NDArray) -> NDArray:
     return onset_t + np.maximum(allowed, 0.0)[:, None] / rate
 
 
-def charge_dates(onset_t: NDArray, rate: NDArray, missing: NDArray, added: NDArray) -> NDArray:
-    """Return (units, k) times at which the charge falls below 80 % of the nameplate.
+def charge_dates(
+    onset_t: NDArray, rate: NDArray, missing: NDArray, added_t: NDArray, added: NDArray
+) -> NDArray:
+    """Return (units, k) times since when the charge is, or from when it will be, below 80 %.
 
-    `missing` is the part not filled in at the last weighed charge, `added` what came since.
+    `missing` (units,) is the part of the nameplate not filled in at the last weighed charge;
+    `added_t` and `added` (units, m) the times of the additions since, inf for none, and what had
+    been added by then. An addition that did not lift the charge above 80 % does not count.
     """
-    return loss_dates(onset_t, rate, 1 - NEEDED_CHARGE - missing + added)
+    allowed = 1 - NEEDED_CHARGE - missing
+    dates = loss_dates(onset_t, rate, allowed)
+    for t, by_then in zip(added_t.T, added.T, strict=True):
+        after = loss_dates(onset_t, rate, allowed + by_then)
+        dates = np.where((t[:, None] > dates) & (after <= t[:, None]), dates, after)
+    return dates
 
 
 def bank_need(usable_ah: NDArray, draw_low_a: NDArray) -> NDArray:
@@ -29,9 +38,12 @@ def bank_need(usable_ah: NDArray, draw_low_a: NDArray) -> NDArray:
 
 def weighted_quantiles(value: NDArray, weight: NDArray, share: tuple[float, ...]) -> NDArray:
     """Return (rows, shares) quantiles of each row's values under its weights."""
-    order = np.argsort(value, axis=1)
-    value = np.take_along_axis(value, order, axis=1)
-    cumulated = np.cumsum(np.take_along_axis(weight, order, axis=1), axis=1)
-    middle = cumulated - 0.5 * np.take_along_axis(weight, order, axis=1)
-    middle /= np.maximum(cumulated[:, -1:], 1e-300)
-    return np.array([np.interp(share, m, v) for m, v in zip(middle, value, strict=True)])
+    return np.array([_quantiles(v, w, share) for v, w in zip(value, weight, strict=True)])
+
+
+def _quantiles(value: NDArray, weight: NDArray, share: tuple[float, ...]) -> NDArray:
+    # Values that differ by rounding alone are one: their order must not matter.
+    value, which = np.unique(np.round(value, 6), return_inverse=True)
+    weight = np.bincount(which, weight)
+    middle = np.cumsum(weight) - 0.5 * weight
+    return np.interp(share, middle / max(weight.sum(), 1e-300), value)

@@ -9,17 +9,26 @@ import numpy as np
 import pandas as pd
 
 from reports.analysis.baseline import COVARIATES
-from reports.analysis.features import PRESSURE, VISIT_BANK, believable, reading_features
+from reports.analysis.features import (
+    PRESSURE,
+    REFERENCE_C,
+    VISIT_BANK,
+    believable,
+    gauge_sensitivity,
+    reading_features,
+    usual_where_missing,
+)
 from reports.analysis.gauges import named_gauges
 from reports.analysis.nights import night_features
 
 __all__ = ["bank_observations", "pressure_observations"]
 
-REFERENCE_C = 25.0
 # A rest voltage taken sooner still holds surface charge; how soon is too soon is disputed.
 LEAST_REST_H = 4.0
 SURFACE_H = 3.0
 REFERENCE_LOAD_A = 36.0
+# How well a gauge is read, its scale's step and all; the rest of a reading is good to 1 K or so.
+GAUGE_KPA = 10.0
 
 
 def pressure_observations(frames) -> pd.DataFrame:
@@ -33,26 +42,24 @@ def pressure_observations(frames) -> pd.DataFrame:
     filled_t = readings["unit"].map(last_filling(frames)["t"]).fillna(-np.inf)
     keep = (readings["t"] >= filled_t - 1 / 365.25) | (readings["kind"] == "commissioning")
     readings, values = readings[keep], values[keep]
+    sensitivity = gauge_sensitivity(readings)
     covariates = pd.DataFrame(
         {
-            "ambient": readings["ambient_c"] - REFERENCE_C,
-            "return_air": readings["return_air_c"] - REFERENCE_C,
+            "ambient": usual_where_missing(readings["ambient_c"]) - REFERENCE_C,
+            "return_air": usual_where_missing(readings["return_air_c"]) - REFERENCE_C,
             "low": (readings["output"] == "low").astype(float),
             "mid": (readings["output"] == "mid").astype(float),
             "surface": 0.0,
             "age": 0.0,
         }
-    ).fillna(0.0)
+    )
+    gauge = named_gauges(readings).rename("gauge")
     base = pd.concat(
-        [
-            readings[["unit", "tractor", "t"]],
-            named_gauges(readings).rename("gauge"),
-            readings["model"].rename("group"),
-            covariates,
-        ],
+        [readings[["unit", "tractor", "t"]], gauge, readings["model"].rename("group"), covariates],
         axis=1,
-    ).assign(coarseness=1.0)
-    return _long(base, values[list(PRESSURE)])
+    ).assign(reading=readings.index)
+    long = _long(base, values[list(PRESSURE)], sensitivity)
+    return long.assign(coarseness=np.hypot(1.0, GAUGE_KPA * long["k_per_kpa"]))
 
 
 def bank_observations(frames) -> pd.DataFrame:
@@ -85,10 +92,10 @@ def bank_observations(frames) -> pd.DataFrame:
     out = out.merge(bank[["unit", "tractor", "bank_t", "battery_type", "system_v"]])
     out = out[out["t"] >= out["bank_t"].fillna(-np.inf)].copy()
     out["group"] = out["battery_type"] + out["system_v"].astype(str)
-    out["ambient"] = (out["ambient"] - REFERENCE_C).fillna(0.0)
+    out["ambient"] = usual_where_missing(out["ambient"]) - REFERENCE_C
     for name in set(COVARIATES) - {"ambient", "surface"}:
         out[name] = 0.0
-    out["gauge"] = ""
+    out["gauge"], out["k_per_kpa"] = "", 0.0
     out["age"] = (out["t"] - out["bank_t"]).fillna(0.0)
     return _sorted(out)
 
@@ -123,10 +130,19 @@ def _present_bank(frames) -> pd.DataFrame:
     return bank
 
 
-def _long(base: pd.DataFrame, values: pd.DataFrame) -> pd.DataFrame:
-    """Stack the columns of `values` into rows (`feature`, `y`) beside a copy of `base` each."""
+def _long(
+    base: pd.DataFrame, values: pd.DataFrame, sensitivity: pd.DataFrame | None = None
+) -> pd.DataFrame:
+    """Stack the columns of `values` into rows (`feature`, `y`) beside a copy of `base` each.
+
+    `k_per_kpa` is each value's sensitivity to its gauge, 0 where it has none.
+    """
     parts = [
-        base[taken].assign(feature=name, y=values[name][taken])
+        base[taken].assign(
+            feature=name,
+            y=values[name][taken],
+            k_per_kpa=0.0 if sensitivity is None else sensitivity[name][taken],
+        )
         for name in values
         for taken in [values[name].notna()]
     ]

@@ -95,11 +95,13 @@ def bank_capacity_ah(frames, observations: pd.DataFrame, units: NDArray) -> NDAr
     rated = _rated_ah(frames, tractor)
     unit = frames.units.set_index("unit").reindex(units)
     kind = frames.banks.set_index("tractor")["battery_type"].reindex(tractor).fillna("agm")
-    level = observations.loc[observations["feature"] == "bank_capacity_ah"]
-    sound = np.exp(level["level"].iloc[0]) if len(level) else 1.0
+    of_kind = observations[observations["feature"] == "bank_capacity_ah"].groupby("group")["level"]
+    levels = np.exp(of_kind.first())
+    own_kind = kind + unit["system_v"].to_numpy().astype(str)
+    sound = own_kind.map(levels).fillna(levels.median()).fillna(1.0).to_numpy()
     hours = [
         battery.hours_carried(
-            rated[i] * sound,
+            rated[i] * sound[i],
             unit["draw_low_a"].iloc[i],
             unit["cutoff_v"].fillna(11.0 * unit["system_v"] / 12).iloc[i],
             kind.iloc[i],

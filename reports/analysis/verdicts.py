@@ -6,21 +6,24 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from reports.analysis import causes, forecast, gauges
-from reports.analysis.baseline import learn
-from reports.analysis.detector import Posterior, weigh
-from reports.analysis.observations import bank_observations, last_filling, pressure_observations
+from reports.analysis import forecast
+from reports.analysis.asking import Ask, asks, first_readings
+from reports.analysis.detector import Posterior
+from reports.analysis.families import weigh_banks, weigh_pressures
+from reports.analysis.observations import last_filling
 from reports.analysis.proof import Proof, bank_capacity_ah, evidence
 from reports.analysis.screening import expected_false, surest
-from reports.analysis.toppings import additions, topping_evidence
+from reports.analysis.toppings import additions
 
 __all__ = ["FoundCause", "Screened", "screen"]
 
 # The share of findings that may be false over the fleet, and how sure a cause must be to be named.
-FALSE_SHARE = 0.12
-LEAST_PROBABILITY = 0.70
+FALSE_SHARE = 0.15
+LEAST_PROBABILITY = 0.60
+# Two causes that both may be are not told apart yet: none other may be left with more than this.
+MOST_OF_ANOTHER = 0.15
 # Fewer observations than this cannot tell a drift from a unit's own level.
-LEAST_READINGS = 3
+LEAST_READINGS = 2
 INTERVAL = (0.05, 0.5, 0.95)
 
 
@@ -41,55 +44,46 @@ class FoundCause:
 
 @dataclass(frozen=True)
 class Screened:
+    """`undecided_units` have too few readings; `asks` are what to measure of them and of others."""
+
     findings: list[FoundCause]
     units: int
     undecided: int
     expected_false: float
+    asks: tuple[Ask, ...] = ()
+    undecided_units: tuple[int, ...] = ()
 
 
-def screen(frames) -> Screened:
-    """Screen a fleet for drift. `frames` as given by the records' side (reports.frames)."""
+def screen(frames, *, ask: bool = False) -> Screened:
+    """Screen a fleet for drift, and `ask` what to measure next where that is left undecided.
+
+    `frames` as given by the records' side (reports.frames).
+    """
     added = additions(frames)
-    pressure, doubts = _weigh_pressures(frames, added)
-    bank = _weigh_banks(frames)
+    pressure, doubts = weigh_pressures(frames, added)
+    bank = weigh_banks(frames)
     families = [(pressure, _charge_forecast), (bank, _bank_forecast)]
     named = _sure([posterior for posterior, _ in families])
-    findings = list(doubts)
+    findings = [_doubt(frames, row) for row in doubts.itertuples()]
     for (posterior, forecaster), sure in zip(families, named, strict=True):
         findings += _named(frames, posterior, sure, forecaster, added)
     decided = {
         unit for posterior, _ in families for unit in posterior.unit[posterior.n >= LEAST_READINGS]
     }
     installed = set(frames.installs.loc[frames.installs["removed_t"].isna(), "unit"])
+    too_few = tuple(sorted(int(unit) for unit in installed - decided))
+    asked = first_readings(too_few, frames.as_of_t) if ask else []
+    for (posterior, _), sure in zip(families, named, strict=True):
+        unnamed = ~sure & (posterior.n >= LEAST_READINGS) & np.isin(posterior.unit, [*installed])
+        asked += asks(posterior, unnamed) if ask else []
     return Screened(
         findings=findings,
         units=len(installed),
-        undecided=len(installed - decided),
+        undecided=len(too_few),
         expected_false=expected_false([finding.probability for finding in findings]),
+        asks=tuple(asked),
+        undecided_units=too_few,
     )
-
-
-def _weigh_pressures(frames, added: pd.DataFrame) -> tuple[Posterior, list[FoundCause]]:
-    observations = pressure_observations(frames)
-    effects = gauges.gauge_effects(learn(observations))
-    observations = gauges.corrected(observations, effects)
-    first_t = frames.installs.groupby("unit")["installed_t"].min()
-    filled_t = last_filling(frames)["t"]
-    start_t = pd.concat([first_t, filled_t], axis=1).max(axis=1)
-    put_in_t = pd.concat([filled_t, added.groupby("unit")["t"].max()], axis=1).max(axis=1)
-    units = frames.units.set_index("unit")
-    visits = int((frames.readings["kind"] == "visit").sum())
-    posterior = weigh(
-        observations,
-        causes.PRESSURE,
-        start_t,
-        frames.as_of_t,
-        expansion=units["expansion"],
-        added=added,
-        filled_t=put_in_t,
-        prior_ratio={"refrigerant_leak": topping_evidence(added, visits)},
-    )
-    return posterior, [_doubt(frames, row) for row in gauges.doubtful(effects).itertuples()]
 
 
 def _doubt(frames, row) -> FoundCause:
@@ -102,9 +96,9 @@ def _doubt(frames, row) -> FoundCause:
         since_t=row.since_t,
         evidence=[
             {
-                "feature": "gauge_bias_k",
+                "feature": "gauge_bias_kpa",
                 "baseline": 0.0,
-                "now": float(row.effect_k),
+                "now": float(row.error_kpa),
                 "slope_per_year": None,
                 "n": int(row.units),
             }
@@ -114,21 +108,13 @@ def _doubt(frames, row) -> FoundCause:
     )
 
 
-def _weigh_banks(frames) -> Posterior:
-    observations = bank_observations(frames)
-    first_t = observations.groupby("unit")["t"].min()
-    bank_t = observations.groupby("unit")["bank_t"].first()
-    # A bank may have been wearing since it was new, before the unit came.
-    start_t = pd.concat([first_t, bank_t], axis=1).min(axis=1)
-    return weigh(observations, causes.BANK, start_t, frames.as_of_t)
-
-
 def _sure(posteriors: list[Posterior]) -> list[NDArray]:
     """Which units of each family have a cause sure enough to name, judged over the whole fleet."""
-    best = [
-        np.where(x.n >= LEAST_READINGS, x.probability.max(axis=1, initial=0.0), np.nan)
-        for x in posteriors
-    ]
+    best = []
+    for x in posteriors:
+        ranked = np.sort(x.probability, axis=1)
+        told_apart = ranked[:, -2] <= MOST_OF_ANOTHER
+        best.append(np.where((x.n >= LEAST_READINGS) & told_apart, ranked[:, -1], np.nan))
     named = surest(np.concatenate(best), FALSE_SHARE, LEAST_PROBABILITY)
     return np.split(named, np.cumsum([len(x) for x in best])[:-1])
 
@@ -168,9 +154,19 @@ def _charge_forecast(frames, name, units, onset, rate, weight, posterior, added)
     filled = last_filling(frames)["mass_g"].reindex(units)
     nameplate = frames.units.set_index("unit")["charge_g"].reindex(units)
     missing = (1 - filled / nameplate).fillna(0.0).to_numpy(float)
-    parts = added.groupby("unit")["part"].sum().reindex(units).fillna(0.0).to_numpy(float)
-    dates = forecast.charge_dates(onset, rate, missing, parts)
+    dates = forecast.charge_dates(onset, rate, missing, *_by_unit(added, units))
     return "charge_below_80_percent", forecast.weighted_quantiles(dates, weight, INTERVAL)
+
+
+def _by_unit(added: pd.DataFrame, units: NDArray) -> tuple[NDArray, NDArray]:
+    """Times of the units' additions and the parts added by then, (units, most), in order."""
+    own = added[added["unit"].isin(units)].sort_values("t")
+    nth = own.groupby("unit").cumcount()
+    shape = len(units), int(nth.max() + 1) if len(own) else 0
+    t, part = np.full(shape, np.inf), np.zeros(shape)
+    at = np.searchsorted(units, own["unit"]), nth
+    t[at], part[at] = own["t"], own["part"]
+    return t, np.cumsum(part, axis=1)
 
 
 def _bank_forecast(frames, name, units, onset, rate, weight, posterior, added):

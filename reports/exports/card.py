@@ -18,7 +18,9 @@ from installs.engineering.saturation import SAFETY_CLASS, designation
 from installs.models import BatteryBank, Install, Technician, Unit
 from reports.cautions import unit_cautions
 from reports.cover import cover_of
-from reports.exports.charts import Epoch, Series, time_chart
+from reports.exports.charts import Chart, Series
+from reports.exports.svg import time_chart
+from reports.finding_pictures import finding_charts
 from reports.models import Cause, Finding, ScreenRun
 from reports.series import unit_series
 from reports.wording import feature_label, how_sure, why
@@ -69,7 +71,7 @@ class UnitCard:
     findings: Sequence[Note]
     more_findings: int
     screening: str
-    chart: str
+    charts: Sequence[str]
     cover: Listing
     movements: Listing
     added: str
@@ -93,7 +95,7 @@ def card_of(unit: Unit, user, as_of: date, *, chart_font: str = "sans-serif") ->
         findings=[_note(finding, system) for finding in found[: MOST["findings"]]],
         more_findings=max(len(found) - MOST["findings"], 0),
         screening=_screening(bool(found)),
-        chart=_chart(unit, user, as_of, chart_font),
+        charts=_charts(unit, found, user, as_of, chart_font),
         cover=_cover(unit, user, as_of),
         movements=_movements(movements, system),
         added=amount(added or 0.0, "mass", system),
@@ -171,8 +173,17 @@ def _screening(has_findings: bool) -> str:
     return _("The screening of %s found nothing, which does not prove it sound") % _day(run.as_of)
 
 
-def _chart(unit: Unit, user, as_of: date, font: str) -> str:
-    """Lift and depression over time as SVG; empty where neither was ever taken."""
+def _charts(unit: Unit, found: list[Finding], user, as_of: date, font: str) -> list[str]:
+    """As SVG: what tells most of the worst finding and its forecast; else lift and depression."""
+    pictured = (finding_charts(finding, user, as_of) for finding in found)
+    drawn = next(filter(None, pictured), [])
+    charts = [one.chart for one in drawn]
+    charts = [*charts[:1], *charts[1:][-1:]] if charts else _lift_and_depression(unit, user, as_of)
+    return [time_chart(chart, font=font) for chart in charts]
+
+
+def _lift_and_depression(unit: Unit, user, as_of: date) -> list[Chart]:
+    """One chart of both over time; none where neither was ever taken."""
     taken = unit_series(unit, user, as_of)
     lines = []
     for name in CHARTED:
@@ -182,11 +193,9 @@ def _chart(unit: Unit, user, as_of: date, font: str) -> str:
             moments = [when for when, _value in points]
             name = capfirst(feature_label(name))
             lines.append(Series(name, list(zip(moments, values.tolist(), strict=True))))
-    if not lines:
-        return ""
     unit_label = UNIT_LABEL["difference", user.unit_system]
-    epochs = [Epoch(*epoch) for epoch in taken.circuit_epochs]
-    return time_chart(_("Lift and depression"), unit_label, lines, epochs=epochs, font=font)
+    epochs = taken.circuit_epochs
+    return [Chart(_("Lift and depression"), unit_label, lines, epochs)] if lines else []
 
 
 def _cover(unit: Unit, user, as_of: date) -> Listing:

@@ -31,6 +31,7 @@ THIS_WEEK = (
     Column(_("Gauge"), width=8),
     Column(_("Cause"), "prose", 14),
     Column(_("Probability, %"), "share", 13),
+    Column(_("State"), "prose", 14),
     Column(_("Since"), "date", 11),
     Column(_("Why"), "prose", 38),
     Column(_("What to do"), "prose", 32),

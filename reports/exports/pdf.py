@@ -106,12 +106,16 @@ def _story(card: UnitCard, width: float) -> list[Flowable]:
     cover = card.cover
     if not cover.rows:
         cover = Listing(cover.header, [(_("ask the shop"), "–", "–")])
-    beside_chart = [
-        _listing(cover, half, parts=(4.4, 4, 3)),
-        Spacer(0, GAP_PT),
+    covered = _listing(cover, half, parts=(4.4, 4, 3))
+    moved = [
         _listing(card.movements, half, parts=(3.4, 6, 2)),
         _paragraph(_("Added in service: %s") % card.added, TEXT),
     ]
+    first, *second = _charts(card.charts, half)
+    if second:
+        pictured = [_beside(first, second, half), Spacer(0, GAP_PT), _beside(covered, moved, half)]
+    else:
+        pictured = [_beside(first, [covered, Spacer(0, GAP_PT), *moved], half)]
     return [
         _head(card, width),
         _boxed([_paragraph(text, STRONG) for text in card.cautions], width),
@@ -120,7 +124,7 @@ def _story(card: UnitCard, width: float) -> list[Flowable]:
         *(flowable for note in card.findings for flowable in _finding(note)),
         *_and_more(card.more_findings),
         Spacer(0, GAP_PT),
-        _beside(_chart(card.chart, half), beside_chart, half),
+        *pictured,
         Spacer(0, GAP_PT),
         _listing(card.readings, width, parts=(4, 5, 3.2, 3, 3, 3, 3.6, 2.5, 3, 2.5)),
         Spacer(0, GAP_PT),
@@ -161,9 +165,13 @@ def _facts(facts: Sequence[tuple[str, str]], width: float) -> Table:
     return _grid(rows, [0.36 * width, 0.64 * width])
 
 
-def _chart(svg: str, width: float) -> Flowable:
-    if not svg:
-        return _paragraph(_("No pressures were taken with the unit running, so no chart."), LABEL)
+def _charts(charts: Sequence[str], width: float) -> list[Flowable]:
+    if not charts:
+        return [_paragraph(_("No pressures were taken with the unit running, so no chart."), LABEL)]
+    return [_drawing(svg, width) for svg in charts]
+
+
+def _drawing(svg: str, width: float) -> Drawing:
     drawing = svg2rlg(BytesIO(svg.encode()))
     scale = width / drawing.width
     drawing.scale(scale, scale)

@@ -11,6 +11,7 @@ from django.db.models import Count, Exists, F, OuterRef, Prefetch, QuerySet, Sub
 
 from installs.models import BatteryRenewal, BatteryType, Customer, Install, Tractor, Unit
 from reports.models import Cause, Finding, ForecastEvent
+from reports.states import state_text
 from reports.wording import told_probability, why
 from service.models import Movement, MovementKind, Output, Reading, ReadingKind, Visit
 
@@ -51,7 +52,7 @@ class Rows:
             self.of(Finding)
             .latest()
             .worst_first()
-            .select_related("run", "customer", "tractor", "unit__model")
+            .select_related("run", "customer", "tractor", "unit__model", "concern__last_step")
         )
         for finding in findings.iterator(CHUNK):
             cause = Cause(finding.cause)
@@ -64,6 +65,7 @@ class Rows:
                 finding.gauge,
                 cause.label,
                 told_probability(finding.probability),
+                state_text(finding.concern),
                 finding.since,
                 why(finding, self.user.unit_system),
                 cause.action,
@@ -202,7 +204,7 @@ class Rows:
         return Prefetch("installs", installs, to_attr="installs_now")
 
     def _open_findings(self, owner: str) -> Subquery:
-        findings = self.of(Finding).latest().filter(**{owner: OuterRef("pk")}).order_by()
+        findings = self.of(Finding).latest().open().filter(**{owner: OuterRef("pk")}).order_by()
         return Subquery(findings.values(owner).annotate(n=Count("pk")).values("n"))
 
 

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import F, Q
+from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from installs.models import Customer, Tractor, Unit
@@ -119,7 +120,8 @@ class Finding(models.Model):
     """What one screening says of one unit or, for a doubtful instrument, of one gauge.
 
     `evidence` is a list of {feature, baseline, now, slope_per_year, n} in internal units;
-    `touched` lists the serials that a doubtful gauge was used on.
+    `touched` lists the serials that a doubtful gauge was used on; `picture` holds what the
+    screen saw of each value (see reports.analysis.pictured).
     """
 
     run = models.ForeignKey(ScreenRun, models.CASCADE, related_name="findings")
@@ -132,12 +134,16 @@ class Finding(models.Model):
     customer = models.ForeignKey(
         Customer, models.PROTECT, verbose_name=_("customer"), null=True, related_name="findings"
     )
+    concern = models.ForeignKey(
+        "Concern", models.PROTECT, verbose_name=_("concern"), null=True, related_name="findings"
+    )
     gauge = models.CharField(_("gauge"), max_length=40, blank=True)
     touched = models.JSONField(default=list)
     cause = models.CharField(_("cause"), max_length=20, choices=Cause)
     probability = models.FloatField(_("probability"))
     since = models.DateField(_("since"), null=True)
     evidence = models.JSONField(_("evidence"), default=list)
+    picture = models.JSONField(default=dict)
     forecast_event = models.CharField(max_length=40, choices=ForecastEvent, blank=True)
     forecast_on = models.DateField(_("forecast"), null=True)
     forecast_low = models.DateField(null=True)
@@ -168,9 +174,17 @@ class Finding(models.Model):
     def __str__(self) -> str:
         return f"{self.unit or self.gauge}: {self.get_cause_display()}"
 
+    def get_absolute_url(self) -> str:
+        return reverse("finding", args=[self.pk])
+
     @property
     def action(self) -> str:
         return Cause(self.cause).action
+
+    @property
+    def key(self) -> tuple[int | None, str, str]:
+        """What it has in common with the concern that it belongs to."""
+        return self.unit_id, self.gauge, self.cause
 
     def as_dict(self) -> dict:
         """The finding in the exchange form of `screen --format json`."""

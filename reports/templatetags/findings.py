@@ -2,10 +2,13 @@
 
 from django import template
 
-from reports import wording
-from reports.models import Cause, Finding
+from reports import states, wording
+from reports.models import Cause, ConcernStep, Finding
 
 register = template.Library()
+register.filter("state_text", states.state_text)
+register.filter("step_text", states.step_text)
+register.filter("found_text", states.found_text)
 register.filter("how_sure", wording.how_sure)
 register.filter("forecast", wording.forecast_text)
 
@@ -24,3 +27,8 @@ def evidence_rows(context, finding: Finding) -> list[dict]:
 def cause(finding: Finding) -> Cause:
     """The cause with its action, its caution and what would refute it."""
     return Cause(finding.cause)
+
+
+@register.simple_tag(takes_context=True)
+def who(context, step: ConcernStep) -> str:
+    return states.who_text(step, context["request"].user)

@@ -1,13 +1,15 @@
 """Which trucks to bring in: the page that a fleet manager opens first."""
 
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from fleetcool.models import UnitSystem
 from reports.models import Cause
 from tests.factories import (
+    ConcernFactory,
     FindingFactory,
     InstallFactory,
     ScreenRunFactory,
@@ -67,6 +69,84 @@ def test_findings_narrow_by_cause_customer_and_words(client, olga, frida, frank,
     assert trucks_of(client.get(URL, {"cause": Cause.BATTERY_WEAR})) == ["TIRED"]
     assert trucks_of(client.get(URL, {"customer": frida.customers.get().pk})) == ["LEAKS"]
     assert trucks_of(client.get(URL, {"q": "tire"})) == ["TIRED"]
+
+
+def standing(customer, run, **trucks):
+    """Findings with a concern each, one a truck, given what is done with it."""
+    for truck, act in trucks.items():
+        finding = finding_in(customer, run, truck=truck)
+        finding.concern = ConcernFactory(unit=finding.unit, customer=customer)
+        finding.save()
+        if act:
+            act(finding.concern)
+
+
+@pytest.fixture
+def many_states(frida, tomas, olga, run):
+    now, tomorrow = timezone.now(), timezone.localdate() + timedelta(days=1)
+    long_ago = datetime(2025, 9, 1, 15, tzinfo=UTC)
+    standing(
+        frida.customers.get(),
+        run,
+        NEW=None,
+        SEEN=lambda one: one.acknowledge(olga, at=now),
+        BOOKED=lambda one: one.book(olga, tomorrow, at=now),
+        FOUND=lambda one: one.found(tomas, one.cause, now.date(), at=now),
+        LATER=lambda one: one.put_off(frida, "Busy", tomorrow, at=now),
+        DUE=lambda one: one.put_off(frida, "Busy", date(2025, 9, 3), at=long_ago),
+        MENDED=lambda one: one.found(tomas, one.cause, date(2025, 9, 5), mended=True, at=now),
+    )
+
+
+@pytest.mark.parametrize(
+    ("asked", "trucks"),
+    [
+        ("", {"NEW", "SEEN", "BOOKED", "FOUND", "DUE"}),
+        ("new", {"NEW"}),
+        ("acknowledged", {"SEEN"}),
+        ("booked", {"BOOKED"}),
+        ("confirmed", {"FOUND"}),
+        ("put_off", {"LATER"}),
+        ("settled", {"MENDED"}),
+        ("all", {"NEW", "SEEN", "BOOKED", "FOUND", "LATER", "DUE", "MENDED"}),
+    ],
+)
+def test_findings_narrow_by_how_they_stand(client, frida, many_states, asked, trucks):
+    client.force_login(frida)
+    assert set(trucks_of(client.get(URL, {"state": asked} if asked else {}))) == trucks
+
+
+def test_what_is_left_out_is_said_and_can_be_asked_for(client, frida, many_states):
+    client.force_login(frida)
+    page = client.get(URL).content.decode()
+    assert '<a href="?state=put_off">1 put off</a>' in page
+    assert '<a href="?state=settled">1 settled since</a>' in page
+
+
+def test_each_finding_says_how_it_stands(client, frida, many_states):
+    client.force_login(frida)
+    page = client.get(URL, {"state": "all"}).content.decode()
+    for words in ("new", "acknowledged", "put off until 3 September 2025", "confirmed and mended"):
+        assert words in page
+
+
+def test_a_list_of_many_states_costs_what_one_finding_costs(
+    client, frida, olga, run, django_assert_max_num_queries
+):
+    def fill(n):
+        for number in range(n):
+            act = {
+                f"T{n}-{number}": lambda one: one.book(olga, date(2030, 1, 1), at=timezone.now())
+            }
+            standing(frida.customers.get(), run, **act)
+
+    client.force_login(frida)
+    fill(1)
+    with django_assert_max_num_queries(20) as few:
+        client.get(URL)
+    fill(9)
+    with django_assert_max_num_queries(len(few.captured_queries)):
+        client.get(URL)
 
 
 def test_findings_sort_by_truck_when_asked(client, frida, run):

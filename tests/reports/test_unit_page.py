@@ -92,7 +92,7 @@ def test_charts_have_axes_a_text_alternative_and_the_epochs(client, frida, fleet
     assert "Condensing lift, °F" in page
     assert 'role="img"' in page
     assert "<desc>Condensing lift: 5 points" in page
-    assert "charged, installed" in page
+    assert "charged 18.3 oz, installed" in page
     assert "Condensing lift: the numbers" in page
     assert "style=" not in page
 

@@ -73,12 +73,12 @@ def test_a_doubtful_gauge_is_named_with_the_units_it_touched():
         gauge="G4",
         touched=["S-1", "S-2"],
         cause=Cause.DOUBTFUL_INSTRUMENT,
-        evidence=[evidence("gauge_bias_k", 0, -2.5, n=9)],
+        evidence=[evidence("gauge_bias_kpa", 0, -55.0, n=9)],
         since=None,
         forecast_on=None,
     )
     assert plain(wording.why(gauge, SI)) == (
-        "Gauge G4: it reads the equal of 2.5 K too low against other gauges, over 9 readings; "
+        "Gauge G4: it reads 55 kPa too low against other gauges, over 9 readings; "
         "it was used on S-1, S-2."
     )
 

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from installs.engineering.saturation import bubble_kpa, dew_kpa
+from reports.knowledge import nothing_settled
 
 ATMOSPHERE_KPA = 101.325
 START_T = 24.2
@@ -100,6 +101,7 @@ def fleet(units=30, visits=8, years=1.6, seed=1, refrigerant="R-134a") -> Simple
             }
         ),
         renewals=_nothing(["tractor", "t", "renewed_count"]),
+        settled=nothing_settled(),
     )
 
 

@@ -99,8 +99,8 @@ def test_readings_of_a_standing_unit_are_never_judged_as_charge():
     assert named(frames) == {}
 
 
-def test_two_readings_are_not_enough_to_judge():
-    frames = fleet(visits=2, years=0.3)
+def test_one_reading_is_not_enough_to_judge():
+    frames = fleet(visits=1, years=0.3)
     assert screen(frames).undecided == 30
 
 

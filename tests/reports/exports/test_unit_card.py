@@ -12,6 +12,7 @@ from pypdf import PdfReader
 from fleetcool.models import UnitSystem
 from installs.models import Cover, Customer, Expansion, Install, Terms
 from reports.exports.pdf import write_unit_card
+from reports.knowledge import years
 from reports.models import Cause
 from service.models import MovementKind
 from tests.factories import (
@@ -117,6 +118,36 @@ def test_a_finding_stands_with_its_reason_its_remedy_and_its_caution(install, ol
     assert "evaporating depression rose" in words
     assert "Do not just top it up." in words
     assert "Caution: Refrigerant is under pressure" in words
+
+
+def test_the_card_pictures_the_finding_and_its_forecast(install, olga):
+    first_t, last_t = years(
+        [datetime(2024, 6, 4, 15, tzinfo=UTC), datetime(2025, 6, 2, 15, tzinfo=UTC)]
+    )
+    depression = {
+        "feature": "evaporating_depression_k",
+        "points": [[first_t, 17.0, 1.0], [last_t, 23.0, 0.2]],
+        "bands": [[first_t, last_t, 15.0, 19.0]],
+    }
+    path = [[last_t, 1.0], [last_t + 0.2, 0.9]]
+    install.unit.findings.update(picture={"features": [depression], "path": path})
+    words = text(install, olga)
+    for word in (
+        "Evaporating depression, °F",
+        "expected: 90 % of readings while sound",
+        "given little weight, as a slip",
+        "topped up 3.0 oz",
+        "Charge by this finding, %",
+        "80 % of the nameplate charge",
+        "forecast 2025-11-20; 90 %: 2025-10-02 to 2026-02-01",
+    ):
+        assert word in words
+    assert "Lift and depression" not in words
+    assert len(card(install, olga).pages) == 1
+
+
+def test_a_card_without_a_picture_of_its_finding_shows_lift_and_depression(install, olga):
+    assert "Lift and depression, °F" in text(install, olga)
 
 
 def test_a_refrigerant_that_burns_is_the_first_caution(olga):

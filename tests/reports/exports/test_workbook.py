@@ -18,6 +18,7 @@ from service.models import Movement, MovementKind, Output, Reading, ReadingKind
 from tests.factories import (
     BatteryBankFactory,
     BatteryRenewalFactory,
+    ConcernFactory,
     CustomerFactory,
     FindingFactory,
     InstallFactory,
@@ -110,6 +111,7 @@ def test_this_week_says_of_each_finding_what_the_page_says(fleet):
             "Gauge": "",
             "Cause": "Refrigerant leak",
             "Probability, %": 0.97,
+            "State": "new",
             "Since": date(2025, 2, 1),
             "Why": why(finding, UnitSystem.US),
             "What to do": Cause.REFRIGERANT_LEAK.action,
@@ -120,6 +122,16 @@ def test_this_week_says_of_each_finding_what_the_page_says(fleet):
             "Latest day": date(2026, 2, 1),
         }
     ]
+
+
+def test_this_week_says_how_each_finding_stands(fleet):
+    finding = Finding.objects.get(customer__code="FRI")
+    finding.concern = ConcernFactory(unit=finding.unit, customer=finding.customer)
+    finding.save()
+    at = datetime(2025, 9, 2, 15, tzinfo=UTC)
+    finding.concern.put_off(fleet, "On the coast run", date(2025, 10, 3), at=at)
+    [row] = table(written(fleet), "This week")
+    assert row["State"] == "put off until 3 October 2025"
 
 
 def test_this_week_says_for_whom_as_of_when_and_how_many_may_be_false(fleet):
