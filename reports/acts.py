@@ -13,8 +13,8 @@ from reports.analysis.pictured import pictured
 from reports.analysis.verdicts import FoundCause, Screened, screen
 from reports.concerns import tie_to_concerns
 from reports.frames import day_of, fleet_frames, moment_t
-from reports.knowledge import FleetFrames
-from reports.models import Finding, ScreenRun
+from reports.knowledge import NOON_T, FleetFrames
+from reports.models import Ask, Finding, ScreenRun
 from reports.replay import replay
 
 __all__ = ["replay_fleet", "screen_fleet"]
@@ -24,11 +24,11 @@ def screen_fleet(as_of: date) -> ScreenRun:
     """Screen every installed unit as known at the end of a day, and keep what was found.
 
     A run takes the place of an earlier run for the same day. Each finding is tied to its concern
-    and keeps what its picture shows.
+    and keeps what its picture shows. What is undecided gets what to measure next.
     """
     started_at = timezone.now()
     frames = fleet_frames(Unit.objects.all(), as_of)
-    screened = screen(frames)
+    screened = screen(frames, ask=True)
     keys = [(found.unit, found.gauge, found.cause) for found in screened.findings]
     pictures = dict(zip(keys, pictured(frames, screened.findings), strict=True))
     run = _run(as_of, screened)
@@ -41,6 +41,7 @@ def screen_fleet(as_of: date) -> ScreenRun:
             finding.picture = pictures[finding.key]
         tie_to_concerns(run, findings)
         Finding.objects.bulk_create(findings)
+        Ask.objects.bulk_create(_asks(run, screened, frames))
     return run
 
 
@@ -74,13 +75,39 @@ def _run(as_of: date, screened: Screened) -> ScreenRun:
 
 def _findings(run: ScreenRun, screened: Screened, frames: FleetFrames) -> list[Finding]:
     """The findings on units in a truck and on gauges, as rows that are not saved."""
-    standing = frames.installs[frames.installs["removed_t"].isna()].set_index("unit")
+    standing = _standing(frames)
     serials = frames.units.set_index("unit")["serial"]
     return [
         _row(run, found, standing, serials)
         for found in screened.findings
         if found.gauge or found.unit in standing.index
     ]
+
+
+def _asks(run: ScreenRun, screened: Screened, frames: FleetFrames) -> list[Ask]:
+    """What is to be measured, as rows that are not saved."""
+    standing = _standing(frames)
+    return [
+        Ask(
+            run=run,
+            unit_id=ask.unit,
+            tractor_id=int(standing.at[ask.unit, "tractor"]),
+            customer_id=int(standing.at[ask.unit, "customer"]),
+            measure=ask.measure,
+            # A moment is the end of its day, and so the beginning of the next.
+            by=day_of(ask.by_t - NOON_T),
+            bits=ask.bits,
+            doubt_bits=ask.doubt_bits,
+            cause=ask.cause,
+            probability=ask.probability,
+        )
+        for ask in screened.asks
+    ]
+
+
+def _standing(frames: FleetFrames) -> pd.DataFrame:
+    """The installs of the units that stand in a truck, by unit."""
+    return frames.installs[frames.installs["removed_t"].isna()].set_index("unit")
 
 
 def _row(run: ScreenRun, found: FoundCause, standing: pd.DataFrame, serials: pd.Series) -> Finding:

@@ -5,14 +5,18 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from installs.models import Customer, Tractor, Unit, UnitModel
-from reports.models import Cause, Finding, Step
+from installs.models import Customer, Tractor, Unit, UnitModel, Yard
+from reports.models import Ask, Cause, Finding, Step
 
-__all__ = ["CustomerFilter", "FindingFilter", "TractorFilter", "UnitFilter"]
+__all__ = ["CustomerFilter", "FindingFilter", "TractorFilter", "UnitFilter", "VisitFilter"]
 
 
 def customers(request) -> QuerySet[Customer]:
     return Customer.objects.visible_to(request.user)
+
+
+def yards(request) -> QuerySet[Yard]:
+    return Yard.objects.visible_to(request.user).select_related("customer")
 
 
 def unit_models(request) -> QuerySet[UnitModel]:
@@ -37,6 +41,17 @@ def by_customer(field_name: str = "customer") -> django_filters.ModelChoiceFilte
     return django_filters.ModelChoiceFilter(
         field_name=field_name, queryset=customers, label=_("Customer"), empty_label=_("all")
     )
+
+
+class YardChoice(django_filters.fields.ModelChoiceField):
+    """Yards of different customers may have one name."""
+
+    def label_from_instance(self, yard: Yard) -> str:
+        return f"{yard} ({yard.customer})" if yard.customer else str(yard)
+
+
+class YardFilter(django_filters.ModelChoiceFilter):
+    field_class = YardChoice
 
 
 class StateFilter(django_filters.ChoiceFilter):
@@ -87,6 +102,22 @@ class FindingFilter(django_filters.FilterSet):
 
     class Meta:
         model = Finding
+        fields: list[str] = []
+
+
+class VisitFilter(django_filters.FilterSet):
+    """Whatever is to be done at a truck: findings and measurements alike."""
+
+    q = SearchFilter(
+        "tractor__truck_number", "tractor__vin", "unit__serial", label=_("Truck, VIN or serial")
+    )
+    customer = by_customer()
+    yard = YardFilter(
+        field_name="tractor__yard", queryset=yards, label=_("Yard"), empty_label=_("all")
+    )
+
+    class Meta:
+        model = Ask
         fields: list[str] = []
 
 

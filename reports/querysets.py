@@ -9,7 +9,9 @@ from fleetcool.querysets import VisibleQuerySet
 from installs.querysets import OwnedQuerySet
 
 
-class FindingQuerySet(VisibleQuerySet):
+class SaidQuerySet(VisibleQuerySet):
+    """Rows that a screening says."""
+
     def belongs_to(self, user) -> Q:
         return Q(customer__people=user)
 
@@ -18,6 +20,14 @@ class FindingQuerySet(VisibleQuerySet):
         runs = self.model._meta.get_field("run").related_model
         return self.filter(run=runs.objects.order_by("-as_of").values("pk")[:1])
 
+
+class AskQuerySet(SaidQuerySet):
+    def most_telling_first(self) -> Self:
+        """The soonest first, and of one day the most telling."""
+        return self.order_by("by", F("bits").desc(nulls_last=True), "pk")
+
+
+class FindingQuerySet(SaidQuerySet):
     def worst_first(self) -> Self:
         """Soonest forecast first, then the surest."""
         return self.order_by(F("forecast_on").asc(nulls_last=True), "-probability", "pk")

@@ -1,6 +1,15 @@
 from django.urls import path
 
-from reports.views import concerns, customers, downloads, findings, quality, tractors, units
+from reports.views import (
+    concerns,
+    customers,
+    downloads,
+    findings,
+    quality,
+    tractors,
+    units,
+    visits,
+)
 
 urlpatterns = [
     path("findings/", findings.finding_list, name="findings"),
@@ -10,6 +19,7 @@ urlpatterns = [
     path("concerns/<int:pk>/put-off/", concerns.put_off, name="concern_put_off"),
     path("concerns/<int:pk>/book/", concerns.book, name="concern_book"),
     path("concerns/<int:pk>/found/", concerns.found, name="concern_found"),
+    path("visits/next/", visits.next_visits, name="next_visits"),
     path("quality/", quality.quality_page, name="quality"),
     path("units/", units.unit_list, name="units"),
     # A maker's serial may have a slash in it.

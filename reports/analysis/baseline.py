@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-__all__ = ["PRIORS", "Prior", "learn", "levelled", "slip_weights"]
+__all__ = ["PRIORS", "Prior", "learn", "levelled"]
 
 
 @dataclass(frozen=True)
@@ -23,6 +23,8 @@ class Prior:
     spread: float  # standard deviation of levels within a group
     level: float | None = None  # the group's level, where physics says it beforehand
     level_spread: float = 0.0
+    # A value this many noises from its neighbours in time counts for no more than that.
+    slip: float = 3.8
 
 
 PRIORS = {
@@ -32,7 +34,8 @@ PRIORS = {
     "subcooling_k": Prior(noise=1.2, least_noise=0.3, spread=1.2),
     "rest_v": Prior(noise=0.03, least_noise=0.01, spread=0.05),
     "resistance_mohm": Prior(noise=0.08, least_noise=0.02, spread=0.25),
-    "bank_capacity_ah": Prior(0.04, 0.01, spread=0.06, level=-0.05, level_spread=0.15),
+    # The next month comes soon: a drop may wait for it.
+    "bank_capacity_ah": Prior(0.04, 0.01, spread=0.06, level=-0.05, level_spread=0.15, slip=2.0),
 }
 # Kelvins from 25 °C, whether at low or mid output, the part of surface charge that is left.
 COVARIATES = ("ambient", "return_air", "low", "mid", "surface")
@@ -44,9 +47,8 @@ MOST_AGEING = 1.0
 PRIOR_VALUES, PRIOR_CELLS = 30, 3
 # Units of a model differ at least by this part of what is expected.
 LEAST_SPREAD = 0.4
-# A value this many noises from its neighbours counts no more than that; one that no fault reaches
-# between two visits counts ever less.
-SLIP, FAR = 3.8, 9.0
+# A value that no fault reaches between two visits counts ever less than its slip.
+FAR = 9.0
 
 
 def learn(observations: pd.DataFrame) -> pd.DataFrame:
@@ -90,7 +92,8 @@ def levelled(rows: pd.DataFrame, prior: Prior) -> pd.DataFrame:
     rows["level"] = rows["group"].map(level)
     rows["spread"] = rows["group"].map(spread)
     rows["r"] -= rows["level"]
-    rows["weight"] = slip_weights(rows["r"].to_numpy(), rows["cell"].to_numpy(), rows["noise"])
+    r, cell = rows["r"].to_numpy(), rows["cell"].to_numpy()
+    rows["weight"] = _slip_weights(r, cell, rows["noise"], prior.slip)
     return rows
 
 
@@ -186,7 +189,7 @@ def _spread(level: pd.Series, noise: pd.Series, prior: Prior, before: float | No
     return float(max(pooled, LEAST_SPREAD * prior.spread))
 
 
-def slip_weights(r: NDArray, cell: NDArray, noise: NDArray) -> NDArray:
+def _slip_weights(r: NDArray, cell: NDArray, noise: NDArray, slip: float) -> NDArray:
     """Weights of values sorted by cell and time: below 1 where one stands against its neighbours.
 
     A value is held against the median of itself and up to two neighbours either side, so a slip
@@ -201,4 +204,4 @@ def slip_weights(r: NDArray, cell: NDArray, noise: NDArray) -> NDArray:
         same[inside] = cell[source[inside]] == cell[inside]
         window[same, column] = r[source[same]]
     off = np.abs(r - np.nanmedian(window, axis=1)) / np.asarray(noise)
-    return (SLIP / np.maximum(off, SLIP)) ** 2 * (FAR / np.maximum(off, FAR)) ** 4
+    return (slip / np.maximum(off, slip)) ** 2 * (FAR / np.maximum(off, FAR)) ** 4

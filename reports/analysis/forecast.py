@@ -3,10 +3,12 @@
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["bank_need", "charge_dates", "loss_dates", "weighted_quantiles"]
+__all__ = ["bank_dates", "bank_need", "charge_dates", "loss_dates", "weighted_quantiles"]
 
 NEEDED_CHARGE = 0.80
 NEEDED_H = 8.0
+# What every bank loses a year of its age, and how well what one may lose is known. From memory.
+FADE, ALLOWED_NOISE = 0.025, 0.05
 
 
 def loss_dates(onset_t: NDArray, rate: NDArray, allowed: NDArray) -> NDArray:
@@ -31,9 +33,28 @@ def charge_dates(
     return dates
 
 
-def bank_need(usable_ah: NDArray, draw_low_a: NDArray) -> NDArray:
-    """Return the part of a sound bank's usable ampere-hours that it may lose and carry 8 h at low."""
-    return 1 - NEEDED_H * draw_low_a / usable_ah
+def bank_need(sound_h: NDArray, exponent: NDArray) -> NDArray:
+    """Return the part of its capacity that a bank may lose and still carry 8 h.
+
+    `sound_h` is what it carried when new; hours go by capacity to the power of Peukert's exponent.
+    """
+    return 1 - (NEEDED_H / sound_h) ** (1 / exponent)
+
+
+def bank_dates(
+    onset_t: NDArray, rate: NDArray, allowed: NDArray, new_t: NDArray
+) -> tuple[NDArray, NDArray]:
+    """Return times at which banks that fade from new and wear from the onset have lost `allowed`.
+
+    Shape (units, 3 k), and which of the k hypotheses each is: what a bank may lose is known to
+    ± `ALLOWED_NOISE` only, taken at its middle and 1.22 of it either side (three equal parts).
+    """
+    dates = []
+    for off in (-1.22, 0.0, 1.22):
+        may = np.maximum(allowed + off * ALLOWED_NOISE, 0.0)[:, None]
+        dates.append((may + FADE * new_t[:, None] + rate * onset_t) / (FADE + rate))
+    k = onset_t.shape[1]
+    return np.concatenate(dates, axis=1), np.tile(np.arange(k), 3)
 
 
 def weighted_quantiles(value: NDArray, weight: NDArray, share: tuple[float, ...]) -> NDArray:

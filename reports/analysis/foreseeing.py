@@ -134,7 +134,9 @@ def _every(family: list[Cause], shapes: list[int], names: tuple[str, ...]) -> St
         for strength, scale in cause.strengths
         for column in range(start, start + k)
     ]
-    column, strength, scale, cause = map(np.array, zip(*rows, (0, 0.0, 1.0, len(names)), strict=True))
+    column, strength, scale, cause = map(
+        np.array, zip(*rows, (0, 0.0, 1.0, len(names)), strict=True)
+    )
     return Standing(column, strength, scale, cause)
 
 
@@ -168,9 +170,7 @@ def _cells(
     ends = np.append(starts[1:], len(told)) - 1
     first, last = told.iloc[starts], told.iloc[ends]
     weight = (told["weight"] / told["noise"] ** 2).to_numpy(float)
-    sums = cell_sums(
-        told["r"].to_numpy(float), weight, s, starts, first["spread"].to_numpy(float)
-    )
+    sums = cell_sums(told["r"].to_numpy(float), weight, s, starts, first["spread"].to_numpy(float))
     place = pd.Index(features).get_indexer(first["feature"])
     newest = np.full((len(column), len(features)), -1)
     for cell in np.argsort(last["t"].to_numpy(), kind="stable"):
@@ -207,8 +207,7 @@ def _predicted(sums: CellSums, b: NDArray, wobble: NDArray, s: NDArray) -> tuple
     level = ((1 + variance * sums.ss) * u_level - variance * sums.s * u_slope) / determinant
     slope = b + variance * (a * u_slope - sums.s * u_level) / determinant
     level, slope, a, variance, determinant, s_, ss = (
-        part[:, :, None]
-        for part in (level, slope, a, variance, determinant, sums.s, sums.ss)
+        part[:, :, None] for part in (level, slope, a, variance, determinant, sums.s, sums.ss)
     )
     unsure = (1 + variance * ss - 2 * variance * s_ * s + variance * a * s**2) / determinant
     return level + slope * s, unsure

@@ -25,6 +25,8 @@ LEAST_RUN_H, LEAST_DRAWN_AH, LEAST_USED = 1.5, 15.0, 0.15
 # that was full give or take 2.5 %. What the nights of a month share, and what is usual of a month.
 USED_NOISE, SHARED_NOISE, USUAL_NOISE = 0.035, 0.02, 0.03
 BINS = 16
+# So many banks must agree before half of what they share is believed to be the month's.
+FEW_BANKS = 10
 
 
 def night_features(nights: pd.DataFrame) -> pd.DataFrame:
@@ -43,7 +45,16 @@ def night_features(nights: pd.DataFrame) -> pd.DataFrame:
         nights["battery_count"], nights["battery_ah"], nights["system_v"]
     )
     by_type = [_of_type(group, kind) for kind, group in nights.groupby("battery_type")]
-    return pd.concat(by_type, ignore_index=True)[COLUMNS]
+    return _freed_of_the_month(pd.concat(by_type, ignore_index=True))[COLUMNS]
+
+
+def _freed_of_the_month(folded: pd.DataFrame) -> pd.DataFrame:
+    """What a month does to all banks alike is its weather, and no bank's fault."""
+    own = folded["y"] - folded.groupby(["unit", "tractor"])["y"].transform("median")
+    by_month = own.groupby(folded["month"])
+    banks = by_month.transform("size")
+    shared = by_month.transform("median") * banks / (banks + FEW_BANKS)
+    return folded.assign(y=folded["y"] - shared)
 
 
 def _of_type(nights: pd.DataFrame, battery_type: str) -> pd.DataFrame:

@@ -22,7 +22,7 @@ from reports.analysis.baseline import learn
 from reports.analysis.forecast import NEEDED_CHARGE, NEEDED_H
 from reports.analysis.gauges import put_right
 from reports.analysis.observations import bank_observations, last_filling, pressure_observations
-from reports.analysis.proof import LOGARITHMS, bank_capacity_ah
+from reports.analysis.proof import LOGARITHMS, sound_hours
 from reports.analysis.toppings import additions
 
 __all__ = ["expected_band", "pictured"]
@@ -177,7 +177,7 @@ def _charge(frames, found, unit: pd.Series, since_t: float, added: pd.DataFrame)
 def _hours(frames, found, unit: pd.Series, since_t: float, bank: pd.DataFrame) -> list[list]:
     """A steady loss from the sound bank's hours that passes the threshold on the forecast day."""
     middle_t = found.forecast_t[1]
-    sound_h = float(bank_capacity_ah(frames, bank, np.array([found.unit]))[0] / unit["draw_low_a"])
+    sound_h = float(sound_hours(frames, bank, np.array([found.unit]))[0][0])
     if not sound_h > NEEDED_H or middle_t <= since_t:
         return []
     lost = (sound_h - NEEDED_H) * (frames.as_of_t - since_t) / (middle_t - since_t)

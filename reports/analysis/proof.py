@@ -10,7 +10,7 @@ from installs.engineering import battery
 from reports.analysis import causes
 from reports.analysis.trend import trends
 
-__all__ = ["Proof", "bank_capacity_ah", "evidence"]
+__all__ = ["Proof", "evidence", "sound_hours"]
 
 LOGARITHMS = ("resistance_mohm", "bank_capacity_ah")
 
@@ -85,10 +85,10 @@ def _rated_ah(frames, tractors: pd.Series) -> NDArray:
     return pd.Series(rated, index=bank.index).reindex(tractors).to_numpy(float)
 
 
-def bank_capacity_ah(frames, observations: pd.DataFrame, units: NDArray) -> NDArray:
-    """Return the ampere-hours each unit's bank gave when sound, at low output down to the cutoff.
+def sound_hours(frames, observations: pd.DataFrame, units: NDArray) -> tuple[NDArray, NDArray]:
+    """Return the hours that each unit's bank carried at low output when sound; Peukert's exponent.
 
-    The bank's rating, or, where a fleet's nights show another level, that level.
+    By the bank's rating, or, where a fleet's nights show another level, by that level.
     """
     now = frames.installs.sort_values("installed_t").groupby("unit")["tractor"].last()
     tractor = now.reindex(units)
@@ -109,7 +109,7 @@ def bank_capacity_ah(frames, observations: pd.DataFrame, units: NDArray) -> NDAr
         )
         for i in range(len(units))
     ]
-    return np.array(hours) * unit["draw_low_a"].to_numpy(float)
+    return np.array(hours, dtype=float), kind.map(battery.PEUKERT_EXPONENT).to_numpy(float)
 
 
 def _add_charge(proof: Proof, out: dict[int, list[dict]]) -> None:

@@ -11,7 +11,7 @@ from reports.analysis.asking import Ask, asks, first_readings
 from reports.analysis.detector import Posterior
 from reports.analysis.families import weigh_banks, weigh_pressures
 from reports.analysis.observations import last_filling
-from reports.analysis.proof import Proof, bank_capacity_ah, evidence
+from reports.analysis.proof import Proof, evidence, sound_hours
 from reports.analysis.screening import expected_false, surest
 from reports.analysis.toppings import additions
 
@@ -19,7 +19,7 @@ __all__ = ["FoundCause", "Screened", "screen"]
 
 # The share of findings that may be false over the fleet, and how sure a cause must be to be named.
 FALSE_SHARE = 0.15
-LEAST_PROBABILITY = 0.60
+LEAST_PROBABILITY = 0.70
 # Two causes that both may be are not told apart yet: none other may be left with more than this.
 MOST_OF_ANOTHER = 0.15
 # Fewer observations than this cannot tell a drift from a unit's own level.
@@ -172,10 +172,12 @@ def _by_unit(added: pd.DataFrame, units: NDArray) -> tuple[NDArray, NDArray]:
 def _bank_forecast(frames, name, units, onset, rate, weight, posterior, added):
     if name != "battery_wear":
         return "", None
-    usable_ah = bank_capacity_ah(frames, posterior.observations, units)
-    draw = frames.units.set_index("unit")["draw_low_a"].reindex(units).to_numpy(float)
-    allowed = forecast.bank_need(usable_ah, draw)
+    allowed = forecast.bank_need(*sound_hours(frames, posterior.observations, units))
     if np.isnan(allowed).all():
         return "", None
-    dates = forecast.loss_dates(onset, rate, np.nan_to_num(allowed, nan=0.2))
-    return "bank_below_8_h_at_low_output", forecast.weighted_quantiles(dates, weight, INTERVAL)
+    new_t = posterior.observations.groupby("unit")["bank_t"].first().reindex(units).to_numpy(float)
+    new_t = np.where(np.isnan(new_t), onset.min(axis=1), new_t)
+    allowed = np.nan_to_num(allowed, nan=0.2)
+    dates, which = forecast.bank_dates(onset, rate, allowed, new_t)
+    quantiles = forecast.weighted_quantiles(dates, weight[:, which] / 3, INTERVAL)
+    return "bank_below_8_h_at_low_output", quantiles

@@ -8,7 +8,15 @@ from typing import NamedTuple
 
 from django.utils.translation import gettext_lazy as _
 
-__all__ = ["REFRIGERANT", "THIS_WEEK", "TRUCKS", "UNITS", "VISITS", "Column"]
+__all__ = [
+    "REFRIGERANT",
+    "THIS_WEEK",
+    "TO_MEASURE",
+    "TRUCKS",
+    "UNITS",
+    "VISITS",
+    "Column",
+]
 
 
 class Column(NamedTuple):
@@ -40,6 +48,20 @@ THIS_WEEK = (
     Column(_("Forecast day"), "date", 11),
     Column(_("Earliest day"), "date", 11),
     Column(_("Latest day"), "date", 11),
+)
+TO_MEASURE = (
+    CUSTOMER._replace(kind="prose", width=18),
+    TRUCK,
+    VIN,
+    SERIAL,
+    Column(_("Yard"), "prose", 14),
+    Column(_("By"), "date", 11),
+    Column(_("What to measure"), "prose", 18),
+    Column(_("Why"), "prose", 34),
+    Column(_("How"), "prose", 38),
+    Column(_("Caution"), "prose", 32),
+    Column(_("Likeliest cause"), "prose", 14),
+    Column(_("Probability, %"), "share", 13),
 )
 TRUCKS = (
     CUSTOMER,

@@ -33,6 +33,14 @@ NOTES = (
         ),
     ),
     (
+        _("To measure"),
+        _(
+            "Units that the screening cannot judge yet, and the measurement that would tell most of "
+            "each: what, by when, and how. It is no fault that is found; the likeliest cause is "
+            "only that. Where there are too few readings, none is named."
+        ),
+    ),
+    (
         _("Probability"),
         _(
             "How sure the screening is of this cause, from what the unit's own readings did "

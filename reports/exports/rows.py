@@ -10,7 +10,8 @@ from collections.abc import Iterator
 from django.db.models import Count, Exists, F, OuterRef, Prefetch, QuerySet, Subquery, Sum
 
 from installs.models import BatteryRenewal, BatteryType, Customer, Install, Tractor, Unit
-from reports.models import Cause, Finding, ForecastEvent
+from reports.asking_words import ask_text
+from reports.models import Ask, Cause, Finding, ForecastEvent
 from reports.states import state_text
 from reports.wording import told_probability, why
 from service.models import Movement, MovementKind, Output, Reading, ReadingKind, Visit
@@ -74,6 +75,30 @@ class Rows:
                 finding.forecast_on,
                 finding.forecast_low,
                 finding.forecast_high,
+            )
+
+    def to_measure(self) -> Iterator[tuple]:
+        """What the newest screening asks to be measured, the soonest first."""
+        asks = (
+            self.of(Ask)
+            .latest()
+            .most_telling_first()
+            .select_related("run", "customer", "tractor__yard", "unit")
+        )
+        for ask in asks.iterator(CHUNK):
+            yield (
+                ask.customer.name,
+                ask.tractor.truck_number,
+                ask.tractor.vin,
+                ask.unit.serial,
+                ask.tractor.yard and ask.tractor.yard.name,
+                ask.by,
+                ask.get_measure_display(),
+                ask_text(ask, ask.run.as_of),
+                ask.how,
+                ask.caution,
+                ask.cause and ask.get_cause_display(),
+                told_probability(ask.probability) if ask.cause else None,
             )
 
     def trucks(self) -> Iterator[tuple]:

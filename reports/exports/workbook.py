@@ -82,6 +82,7 @@ def write_fleet_workbook(
     book.properties.title = _("Fleet workbook")
     sheets = (
         Sheet(_("This week"), columns.THIS_WEEK, rows.this_week(), _about(user, customer)),
+        Sheet(_("To measure"), columns.TO_MEASURE, rows.to_measure()),
         Sheet(_("Trucks"), columns.TRUCKS, rows.trucks()),
         Sheet(_("Units"), columns.UNITS, rows.units()),
         Sheet(_("Visits"), columns.VISITS, rows.visits()),

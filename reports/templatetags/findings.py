@@ -2,7 +2,7 @@
 
 from django import template
 
-from reports import states, wording
+from reports import asking_words, states, wording
 from reports.models import Cause, ConcernStep, Finding
 
 register = template.Library()
@@ -10,6 +10,7 @@ register.filter("state_text", states.state_text)
 register.filter("step_text", states.step_text)
 register.filter("found_text", states.found_text)
 register.filter("how_sure", wording.how_sure)
+register.filter("ask_text", asking_words.ask_text)
 register.filter("forecast", wording.forecast_text)
 
 

@@ -14,6 +14,7 @@ from reports.lists import finding_rows, unit_rows
 from reports.pictures import unit_pictures
 from reports.tables import UnitTable, paged
 from reports.timeline import unit_timeline
+from reports.visits import asks_of
 
 
 @require_safe
@@ -35,6 +36,8 @@ def unit_detail(request, serial):
         "unit": unit,
         "install": installs.first(),
         "cautions": unit_cautions(unit),
+        "asks": asks_of(unit, user),
+        "today": today,
         "findings": finding_rows(unit.findings, user),
         "pictures": unit_pictures(unit, user, today),
         "timeline": unit_timeline(unit, user),

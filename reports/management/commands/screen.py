@@ -2,6 +2,7 @@
 
 import csv
 import json
+from collections import Counter
 from datetime import date
 
 from django.core.management.base import BaseCommand, CommandError
@@ -9,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from reports.acts import screen_fleet
-from reports.models import Finding, ScreenRun
+from reports.models import Ask, Finding, Measure, ScreenRun
 
 CSV_COLUMNS = [
     "serial", "vin", "customer", "as_of", "cause", "probability", "since", "forecast_event",
@@ -84,6 +85,20 @@ class Command(BaseCommand):
                 "false": run.expected_false,
             }
         )
+        self.stdout.write(_undecided(run))
+
+
+def _undecided(run: ScreenRun) -> str:
+    """How many units are undecided, and what would tell most often."""
+    asked = list(Ask.objects.filter(run=run).values_list("unit", "measure"))
+    if not asked:
+        return _("No unit is undecided.")
+    [(measure, n)] = Counter(measure for _unit, measure in asked).most_common(1)
+    return _("%(units)d units are undecided; asked for most: %(measure)s (%(n)d).") % {
+        "units": len({unit for unit, _measure in asked}),
+        "measure": Measure(measure).label,
+        "n": n,
+    }
 
 
 def _day(text: str | None) -> date:
