@@ -5,7 +5,7 @@ A truck stands in the list once, at the first of its days; all there is to do at
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from django.core.paginator import Page, Paginator
 
@@ -15,6 +15,7 @@ from reports.models import Ask, Finding
 __all__ = ["Due", "Stop", "ask_rows", "asks_of", "due_rows", "stops_page"]
 
 PER_PAGE = 25
+SOON = timedelta(days=31)
 
 
 @dataclass(frozen=True)
@@ -65,20 +66,24 @@ def stops_page(findings, asks, today: date, number) -> tuple[Page, dict[str, int
     Costs a fixed number of queries: what stands on no page is read as three columns only.
     """
     keys = [
-        (booked_for or today, 0, place, tractor, pk, booked_for is not None)
+        (booked_for or today, False, place, tractor, pk, booked_for is not None)
         for place, (pk, tractor, booked_for) in enumerate(
             findings.values_list("pk", "tractor", "concern__last_step__booked_for")
         )
     ]
     keys += [
-        (max(by, today), 1, place, tractor, pk, False)
+        (max(by, today), True, place, tractor, pk, False)
         for place, (pk, tractor, by) in enumerate(asks.values_list("pk", "tractor", "by"))
     ]
     by_truck: dict[int, list] = {}
     for key in sorted(keys):
         by_truck.setdefault(key[3], []).append(key)
-    counts = {"trucks": len(by_truck), "findings": sum(not key[1] for key in keys)}
-    counts["asks"] = len(keys) - counts["findings"]
+    counts = {
+        "trucks": len(by_truck),
+        "soon": sum(due[0][0] <= today + SOON for due in by_truck.values()),
+        "findings": sum(not is_ask for _day, is_ask, *_rest in keys),
+        "asks": sum(is_ask for _day, is_ask, *_rest in keys),
+    }
     page = Paginator(list(by_truck.items()), PER_PAGE).get_page(number)
     page.object_list = _stops(page.object_list, findings, asks)
     return page, counts
