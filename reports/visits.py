@@ -3,9 +3,9 @@
 A truck stands in the list once, at the first of its days; all there is to do at it stands together.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NamedTuple
 
 from django.core.paginator import Page, Paginator
 
@@ -16,6 +16,17 @@ __all__ = ["Due", "Stop", "ask_rows", "asks_of", "due_rows", "stops_page"]
 
 PER_PAGE = 25
 SOON = timedelta(days=31)
+
+
+class Key(NamedTuple):
+    """What sorts a thing to do, and where to find it."""
+
+    day: date
+    is_ask: bool
+    place: int
+    pk: int
+    tractor: int
+    booked: bool
 
 
 @dataclass(frozen=True)
@@ -56,7 +67,7 @@ def ask_rows(user):
 
 
 def asks_of(unit, user):
-    """What is asked of one unit, with its run."""
+    """What the newest screening asks of one unit, for its page."""
     return unit.asks.visible_to(user).latest().most_telling_first().select_related("unit__model")
 
 
@@ -65,46 +76,44 @@ def stops_page(findings, asks, today: date, number) -> tuple[Page, dict[str, int
 
     Costs a fixed number of queries: what stands on no page is read as three columns only.
     """
+    to_do = findings.values_list("pk", "tractor", "concern__last_step__booked_for")
+    to_measure = asks.values_list("pk", "tractor", "by")
     keys = [
-        (booked_for or today, False, place, tractor, pk, booked_for is not None)
-        for place, (pk, tractor, booked_for) in enumerate(
-            findings.values_list("pk", "tractor", "concern__last_step__booked_for")
-        )
+        Key(booked_for or today, False, place, pk, tractor, booked_for is not None)
+        for place, (pk, tractor, booked_for) in enumerate(to_do)
     ]
     keys += [
-        (max(by, today), True, place, tractor, pk, False)
-        for place, (pk, tractor, by) in enumerate(asks.values_list("pk", "tractor", "by"))
+        Key(max(by, today), True, place, pk, tractor, False)
+        for place, (pk, tractor, by) in enumerate(to_measure)
     ]
-    by_truck: dict[int, list] = {}
+    by_truck: dict[int, list[Key]] = {}
     for key in sorted(keys):
-        by_truck.setdefault(key[3], []).append(key)
+        by_truck.setdefault(key.tractor, []).append(key)
     counts = {
         "trucks": len(by_truck),
-        "soon": sum(due[0][0] <= today + SOON for due in by_truck.values()),
-        "findings": sum(not is_ask for _day, is_ask, *_rest in keys),
-        "asks": sum(is_ask for _day, is_ask, *_rest in keys),
+        "soon": sum(due[0].day <= today + SOON for due in by_truck.values()),
+        "findings": sum(not key.is_ask for key in keys),
+        "asks": sum(key.is_ask for key in keys),
     }
-    page = Paginator(list(by_truck.items()), PER_PAGE).get_page(number)
+    page = Paginator(list(by_truck.values()), PER_PAGE).get_page(number)
     page.object_list = _stops(page.object_list, findings, asks)
     return page, counts
 
 
-def _stops(keys: Sequence[tuple[int, list]], findings, asks) -> list[Stop]:
-    of_page = [key for _truck, due in keys for key in due]
+def _stops(trucks: list[list[Key]], findings, asks) -> list[Stop]:
+    keys = [key for due in trucks for key in due]
     found = (
         findings.select_related("run", "customer", "unit__model", "concern__last_step")
         .defer("picture")
-        .in_bulk([key[4] for key in of_page if not key[1]])
+        .in_bulk([key.pk for key in keys if not key.is_ask])
     )
-    asked = asks.select_related("unit__model").in_bulk([key[4] for key in of_page if key[1]])
-    trucks = Tractor.objects.select_related("customer", "yard").in_bulk([one for one, _ in keys])
-    return [
-        Stop(
-            trucks[truck],
-            [
-                Due(day, ask=asked[pk]) if is_ask else Due(day, found[pk], booked=booked)
-                for day, is_ask, _place, _truck, pk, booked in due
-            ],
-        )
-        for truck, due in keys
-    ]
+    asked = asks.select_related("unit__model").in_bulk([key.pk for key in keys if key.is_ask])
+    tractors = Tractor.objects.select_related("customer", "yard")
+    tractor = tractors.in_bulk({key.tractor for key in keys})
+
+    def due(key: Key) -> Due:
+        if key.is_ask:
+            return Due(key.day, ask=asked[key.pk])
+        return Due(key.day, found[key.pk], booked=key.booked)
+
+    return [Stop(tractor[keys[0].tractor], [due(key) for key in keys]) for keys in trucks]
