@@ -128,9 +128,9 @@ def gauge_sensitivity(readings: pd.DataFrame) -> pd.DataFrame:
         rows = (refrigerant == name).to_numpy()
         discharge_kpa = saturation.bubble_kpa(condensing[rows], name)
         suction_kpa = saturation.dew_kpa(evaporating[rows], name)
-        by_discharge[rows] = np.diff(
-            saturation.bubble_c(discharge_kpa + [[0], [1]], name), axis=0
-        )[0]
+        by_discharge[rows] = np.diff(saturation.bubble_c(discharge_kpa + [[0], [1]], name), axis=0)[
+            0
+        ]
         by_suction[rows] = np.diff(saturation.dew_c(suction_kpa + [[0], [1]], name), axis=0)[0]
     by_discharge = np.where(np.isfinite(by_discharge), by_discharge, USUAL_BY_DISCHARGE)
     by_suction = np.where(np.isfinite(by_suction), by_suction, USUAL_BY_SUCTION)
