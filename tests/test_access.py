@@ -33,6 +33,7 @@ EXPECTED = {
     "findings": everyone(200),
     "finding": FRIDAS_OWN,
     "fleet_workbook": everyone(200),
+    "next_visits": everyone(200),
     "quality": everyone(403) | {"olga": 200, "osman": 200},
     "units": everyone(200),
     "unit": FRIDAS_OWN,
