@@ -6,7 +6,7 @@ comes, is stated here and nowhere else. Directions follow laboratory work on sma
 depression, superheat first with a fixed orifice and subcooling first with a valve; a fouled
 condenser raises lift alone; overcharge raises lift and subcooling and lowers depression; a
 restriction raises depression and superheat and leaves lift. Sizes and rates are from memory and
-wide: the evidence lets each effect be off by a third, and the strengths span what is seen.
+wide: the evidence lets each effect be off by a quarter, and the strengths span what is seen.
 """
 
 from dataclasses import dataclass, field
