@@ -221,6 +221,26 @@ class ConcernFactory(DjangoModelFactory):
     since = date(2025, 2, 1)
 
 
+class AskFactory(DjangoModelFactory):
+    """A measurement that would settle a leak; give `cause=""` and no numbers for too few readings."""
+
+    class Meta:
+        model = reports.Ask
+        exclude = ["install"]
+
+    run = factory.SubFactory(ScreenRunFactory)
+    install = factory.SubFactory(InstallFactory)
+    unit = factory.SelfAttribute("install.unit")
+    tractor = factory.SelfAttribute("install.tractor")
+    customer = factory.SelfAttribute("install.customer")
+    measure = reports.Measure.PIPE_TEMPERATURES
+    by = date(2026, 1, 15)
+    bits = 0.7
+    doubt_bits = 1.1
+    cause = reports.Cause.REFRIGERANT_LEAK
+    probability = 0.35
+
+
 class FindingFactory(DjangoModelFactory):
     class Meta:
         model = reports.Finding

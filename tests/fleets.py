@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 from installs import models as installs
 from reports.models import Finding
 from tests.factories import (
+    AskFactory,
     BatteryBankFactory,
     BatteryRenewalFactory,
     ConcernFactory,
@@ -41,7 +42,7 @@ class Fleet:
 
 
 def fleet_of(customer, run, *, truck: str, serial: str, visits: int = 5) -> Fleet:
-    """Make a truck with a unit that leaks, seen at some visits, and a finding of `run` about it."""
+    """Make a truck with a unit that leaks, seen at some visits, and a finding and an ask of `run`."""
     yard = YardFactory(customer=customer, name=f"Yard of {truck}")
     tractor = TractorFactory(customer=customer, truck_number=truck, yard=yard)
     bank = BatteryBankFactory(tractor=tractor)
@@ -59,6 +60,7 @@ def fleet_of(customer, run, *, truck: str, serial: str, visits: int = 5) -> Flee
             discharge_kpa=1130 - 30 * number,
             suction_kpa=310 - 12 * number,
         )
+    AskFactory(install=install, run=run, measure="nights", cause="battery_wear")
     finding = FindingFactory(install=install, run=run, concern=ConcernFactory(install=install))
     return Fleet(customer, tractor, unit, install, finding)
 

@@ -173,7 +173,9 @@ def test_no_response_to_frank_names_anything_of_fridas(client, frank, fleets, na
     assert [word for word in fleets["frida"].names if word in text] == []
 
 
-@pytest.mark.parametrize("name", ["findings", "units", "tractors", "fleet_workbook", "customers"])
+@pytest.mark.parametrize(
+    "name", ["findings", "next_visits", "units", "tractors", "fleet_workbook", "customers"]
+)
 def test_a_strangers_customer_in_the_address_opens_nothing(client, frank, fleets, name):
     client.force_login(frank)
     asked = {"customer": fleets["frida"].customer.pk}
@@ -190,7 +192,9 @@ def test_a_search_for_a_strangers_name_finds_nothing(client, frank, fleets, name
         assert len(response.context["table"].rows) == 0
 
 
-@pytest.mark.parametrize("name", ["findings", "units", "tractors", "customers", "fleet_workbook"])
+@pytest.mark.parametrize(
+    "name", ["findings", "next_visits", "units", "tractors", "customers", "fleet_workbook"]
+)
 def test_frida_sees_her_own_fleet(client, frida, fleets, name):
     client.force_login(frida)
     text = body(client.get(address(name, fleets["frida"])))

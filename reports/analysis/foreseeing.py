@@ -173,7 +173,8 @@ def _cells(
     sums = cell_sums(told["r"].to_numpy(float), weight, s, starts, first["spread"].to_numpy(float))
     place = pd.Index(features).get_indexer(first["feature"])
     newest = np.full((len(column), len(features)), -1)
-    for cell in np.argsort(last["t"].to_numpy(), kind="stable"):
+    in_time = np.argsort(last["t"].to_numpy(), kind="stable")
+    for cell in in_time[place[in_time] >= 0]:
         newest[row[starts[cell]], place[cell]] = cell
     read = newest >= 0
     fleet = all_told.groupby("feature")[["noise", "spread"]].median().reindex(features)

@@ -39,32 +39,6 @@ def page(client, person) -> str:
     return client.get(URL).content.decode()
 
 
-def test_an_unsettled_unit_is_listed_with_what_to_measure_why_and_the_caution(client, run, olga):
-    install = InstallFactory()
-    ask(run, install)
-    text = page(client, olga)
-    assert install.tractor.truck_number in text
-    assert "Gauges and pipe temperatures" in text
-    assert "35" in text and str(Measure.PIPE_TEMPERATURES.caution)[:40] in text
-
-
-def test_what_is_due_now_comes_before_what_is_due_later(client, run, olga):
-    later, now = InstallFactory(), InstallFactory()
-    ask(run, later, days=60)
-    FindingFactory(run=run, install=now)
-    text = page(client, olga)
-    assert text.index(now.unit.serial) < text.index(later.unit.serial)
-
-
-def test_a_fleet_manager_is_asked_of_their_own_trucks_alone(client, run, frida, frank):
-    own = InstallFactory(customer=frida.customers.get())
-    strangers = InstallFactory(customer=frank.customers.get())
-    ask(run, own)
-    ask(run, strangers)
-    text = page(client, frida)
-    assert own.unit.serial in text and strangers.unit.serial not in text
-
-
 def test_an_older_screening_asks_no_more(client, run, olga):
     install = InstallFactory()
     ask(run, install)

@@ -8,6 +8,7 @@ from datetime import date
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from reports.acts import screen_fleet
 from reports.models import Ask, Finding, Measure, ScreenRun
@@ -94,11 +95,12 @@ def _undecided(run: ScreenRun) -> str:
     if not asked:
         return _("No unit is undecided.")
     [(measure, n)] = Counter(measure for _unit, measure in asked).most_common(1)
-    return _("%(units)d units are undecided; asked for most: %(measure)s (%(n)d).") % {
-        "units": len({unit for unit, _measure in asked}),
-        "measure": Measure(measure).label,
-        "n": n,
-    }
+    units = len({unit for unit, _measure in asked})
+    return ngettext(
+        "%(units)d unit is undecided; asked for most: %(measure)s (%(n)d).",
+        "%(units)d units are undecided; asked for most: %(measure)s (%(n)d).",
+        units,
+    ) % {"units": units, "measure": Measure(measure).label, "n": n}
 
 
 def _day(text: str | None) -> date:
