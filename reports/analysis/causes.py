@@ -16,17 +16,7 @@ from numpy.typing import NDArray
 
 from reports.analysis.mixing import Factor
 
-__all__ = [
-    "BANK",
-    "ONSETS",
-    "PRESSURE",
-    "Cause",
-    "Shapes",
-    "charge_effect",
-    "moved",
-    "onset_grid",
-    "shapes",
-]
+__all__ = ["BANK", "ONSETS", "PRESSURE", "Cause", "moved", "onset_grid", "shapes"]
 
 ONSETS = 20
 # Gauges hardly move until about this part of the charge is gone; pipe temperatures do.

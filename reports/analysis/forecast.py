@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["bank_dates", "bank_need", "charge_dates", "loss_dates", "weighted_quantiles"]
+__all__ = ["bank_dates", "bank_need", "charge_dates", "weighted_quantiles"]
 
 NEEDED_CHARGE = 0.80
 NEEDED_H = 8.0

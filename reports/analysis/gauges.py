@@ -16,14 +16,7 @@ from scipy.stats import norm
 from reports.analysis.baseline import learn
 from reports.analysis.screening import benjamini_hochberg
 
-__all__ = [
-    "corrected",
-    "doubtful",
-    "gauge_errors",
-    "in_runs",
-    "named_gauges",
-    "put_right",
-]
+__all__ = ["doubtful", "named_gauges", "put_right"]
 
 # The side of a gauge set, and the feature that tells its error.
 SIDES = {"evaporating_depression_k": "suction", "condensing_lift_k": "discharge"}
