@@ -54,6 +54,8 @@ CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS] if TLS else
 SITE_URL = os.environ.get("FLEETCOOL_SITE_URL", "http://127.0.0.1:8000").rstrip("/")
 # Height of the shop above the sea: the air that a gauge reads against where a yard names no other.
 SHOP_ELEVATION_M = env_number("FLEETCOOL_ELEVATION_M", 0)
+# The shop's place by ISO 3166: its public holidays, and whose certificates count.
+REGION = os.environ.get("FLEETCOOL_REGION", "US")
 
 INSTALLED_APPS = [
     "fleetcool",
@@ -108,6 +110,19 @@ TEMPLATES = [
     }
 ]
 
+# Without a mail server, what would be sent lies in files.
+EMAIL_HOST = os.environ.get("FLEETCOOL_SMTP_HOST", "")
+EMAIL_PORT = int(env_number("FLEETCOOL_SMTP_PORT", 25))
+EMAIL_HOST_USER = os.environ.get("FLEETCOOL_SMTP_USER", "")
+EMAIL_HOST_PASSWORD = os.environ.get("FLEETCOOL_SMTP_PASSWORD", "")
+EMAIL_USE_TLS = env_bool("FLEETCOOL_SMTP_TLS", False)
+EMAIL_TIMEOUT = 10
+EMAIL_FILE_PATH = VAR_DIR / "mail"
+EMAIL_BACKEND = "django.core.mail.backends." + (
+    "smtp.EmailBackend" if EMAIL_HOST else "filebased.EmailBackend"
+)
+DEFAULT_FROM_EMAIL = os.environ.get("FLEETCOOL_MAIL_FROM", "fleetcool@localhost")
+
 DATABASES = {
     "default": dj_database_url.config(default=f"sqlite:///{VAR_DIR / 'fleetcool.sqlite3'}")
 }
@@ -153,6 +168,7 @@ COLLECTED = (STATIC_ROOT / "staticfiles.json").exists()
 STATICFILES_DIRS = [("bootstrap", Path(find_spec("bootstrap").submodule_search_locations[0]))]
 # Without `collectstatic` (demo, tests) files are served from where the packages keep them.
 WHITENOISE_USE_FINDERS = not COLLECTED
+MEDIA_ROOT = VAR_DIR / "media"
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {

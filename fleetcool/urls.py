@@ -15,5 +15,7 @@ urlpatterns = [
     path("my-units/", views.set_unit_system, name="set_unit_system"),
     path("language/", login_not_required(set_language), name="set_language"),
     path("back-office/", admin.site.urls),
+    path("", include("installs.urls")),
+    path("", include("service.urls")),
     path("", include("reports.urls")),
 ]

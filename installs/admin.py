@@ -18,10 +18,44 @@ class YardAdmin(SimpleHistoryAdmin):
     list_display = ["name", "customer", "elevation_m"]
 
 
+class ShiftInline(admin.TabularInline):
+    model = models.Shift
+    extra = 0
+
+
+class DayOffInline(admin.TabularInline):
+    model = models.DayOff
+    extra = 0
+
+
 @admin.register(models.Technician)
 class TechnicianAdmin(SimpleHistoryAdmin):
     list_display = ["name", "certification_scheme", "certification_number", "certified_until"]
     search_fields = ["name"]
+    filter_horizontal = ["skills"]
+    inlines = [ShiftInline, DayOffInline]
+
+
+@admin.register(models.Credential)
+class CredentialAdmin(SimpleHistoryAdmin):
+    list_display = ["scheme", "authority"]
+
+
+@admin.register(models.Skill)
+class SkillAdmin(admin.ModelAdmin):
+    search_fields = ["name"]
+
+
+@admin.register(models.Bay)
+class BayAdmin(SimpleHistoryAdmin):
+    list_display = ["name", "yard"]
+    list_select_related = ["yard"]
+
+
+@admin.register(models.Job)
+class JobAdmin(SimpleHistoryAdmin):
+    list_display = ["name", "minutes", "puts_a_unit_in", "opens_the_circuit"]
+    filter_horizontal = ["skills"]
 
 
 @admin.register(models.Tractor)
@@ -31,9 +65,15 @@ class TractorAdmin(SimpleHistoryAdmin):
     list_select_related = ["customer"]
 
 
+class SheetLineInline(admin.TabularInline):
+    model = models.SheetLine
+    extra = 0
+
+
 @admin.register(models.UnitModel)
 class UnitModelAdmin(SimpleHistoryAdmin):
     list_display = ["name", "refrigerant", "charge_g", "system_v", "cutoff_v"]
+    inlines = [SheetLineInline]
 
 
 @admin.register(models.Unit)

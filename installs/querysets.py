@@ -1,6 +1,6 @@
 """Rules about many rows of what is installed where; above all, who sees them."""
 
-from datetime import date
+from datetime import date, datetime
 from typing import Self
 
 from django.db.models import Exists, F, OuterRef, Q
@@ -9,12 +9,16 @@ from fleetcool.querysets import OpenQuerySet, ShopOnlyQuerySet, VisibleQuerySet
 
 __all__ = [
     "BankQuerySet",
+    "BookingQuerySet",
+    "CommissioningQuerySet",
     "CustomerQuerySet",
     "InstallQuerySet",
+    "OfCommissioningQuerySet",
     "OpenQuerySet",
     "OwnedQuerySet",
     "RenewalQuerySet",
     "ShopOnlyQuerySet",
+    "TechnicianQuerySet",
     "TermsQuerySet",
     "UnitQuerySet",
 ]
@@ -55,6 +59,69 @@ class UnitQuerySet(VisibleQuerySet):
     def belongs_to(self, user) -> Q:
         installs = self.model._meta.get_field("installs").related_model
         return Q(Exists(installs.objects.visible_to(user).filter(unit=OuterRef("pk"))))
+
+    def in_stock(self) -> Self:
+        """Units that lie in a yard of the shop's and may be put into a truck; held ones too."""
+        installs = self.model._meta.get_field("installs").related_model
+        installed = installs.objects.current().filter(unit=OuterRef("pk"))
+        return self.filter(~Exists(installed), yard__isnull=False, left_stock="")
+
+    def free(self) -> Self:
+        """Units in stock that no open booking holds."""
+        bookings = self.model._meta.get_field("bookings").related_model
+        return self.in_stock().filter(~Exists(bookings.objects.open().filter(unit=OuterRef("pk"))))
+
+
+class BookingQuerySet(OwnedQuerySet):
+    def open(self) -> Self:
+        return self.filter(state="booked")
+
+    def standing(self) -> Self:
+        """All but those that were called off: they take a bay's and a person's time."""
+        return self.exclude(state="called_off")
+
+    def between(self, begin: datetime, end: datetime) -> Self:
+        """Those that take any time of a span."""
+        return self.filter(begins_at__lt=end, ends_at__gt=begin)
+
+    def with_all(self) -> Self:
+        """With what a list or a calendar names of each, in one query."""
+        return self.select_related(
+            "bay__yard", "technician", "job", "tractor__customer", "customer", "unit", "unit_model"
+        )
+
+
+class TechnicianQuerySet(ShopOnlyQuerySet):
+    def able_to(self, job) -> Self:
+        """Those who have every skill that a job asks for."""
+        able = self
+        for skill in job.skills.all():
+            able = able.filter(skills=skill)
+        return able
+
+
+class CommissioningQuerySet(VisibleQuerySet):
+    def belongs_to(self, user) -> Q:
+        return Q(install__customer__people=user)
+
+    def with_all(self) -> Self:
+        """With the install it proves and all that names it, in one query."""
+        return self.select_related(
+            "install__unit__model",
+            "install__tractor__bank",
+            "install__tractor__customer",
+            "install__customer",
+            "technician",
+            "yard",
+            "booking",
+        )
+
+
+class OfCommissioningQuerySet(VisibleQuerySet):
+    """Rows of one commissioning: records, photos, the certificate."""
+
+    def belongs_to(self, user) -> Q:
+        return Q(commissioning__install__customer__people=user)
 
 
 class TermsQuerySet(VisibleQuerySet):

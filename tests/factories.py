@@ -1,6 +1,6 @@
 """Sensible rows to start a test from: `UnitFactory(serial="K-7")` makes all that a unit needs."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 
 import factory
 from factory.django import DjangoModelFactory
@@ -119,6 +119,82 @@ class InstallFactory(DjangoModelFactory):
     customer = factory.SelfAttribute("tractor.customer")
     installed_on = date(2024, 3, 4)
     entered_at = datetime(2024, 3, 4, 18, tzinfo=UTC)
+
+
+class BayFactory(DjangoModelFactory):
+    """A bay in a yard of the shop's own."""
+
+    class Meta:
+        model = installs.Bay
+
+    yard = factory.SubFactory(YardFactory, customer=None, name="Shop yard")
+    name = factory.Sequence(lambda n: f"Bay {n}")
+
+
+class JobFactory(DjangoModelFactory):
+    class Meta:
+        model = installs.Job
+
+    name = factory.Sequence(lambda n: f"Install {n}")
+    minutes = 360
+    puts_a_unit_in = True
+    opens_the_circuit = True
+
+
+class CertifiedFactory(TechnicianFactory):
+    """A technician who may open a circuit, at work on weekdays from 8 to 17 in `yard`."""
+
+    class Meta:
+        skip_postgeneration_save = True
+
+    certification_scheme = "US EPA section 609"
+    certification_number = factory.Sequence(lambda n: f"T-{n}")
+
+    @factory.post_generation
+    def yard(self, create, yard, **kwargs):
+        for weekday in range(5) if yard else ():
+            installs.Shift.objects.create(
+                technician=self, yard=yard, weekday=weekday, begins=time(8), ends=time(17)
+            )
+
+
+class BookingFactory(DjangoModelFactory):
+    """An install booked for a Monday, 8 to 14 o'clock by the shop's clock (UTC-6)."""
+
+    class Meta:
+        model = installs.Booking
+
+    bay = factory.SubFactory(BayFactory)
+    technician = factory.SubFactory(CertifiedFactory)
+    job = factory.SubFactory(JobFactory)
+    tractor = factory.SubFactory(TractorFactory)
+    customer = factory.SelfAttribute("tractor.customer")
+    unit = factory.SubFactory(UnitFactory, yard=factory.SelfAttribute("..bay.yard"))
+    unit_model = factory.SelfAttribute("unit.model")
+    begins_at = datetime(2026, 11, 30, 14, tzinfo=UTC)
+    ends_at = datetime(2026, 11, 30, 20, tzinfo=UTC)
+    pass_through = installs.PassThrough.FLOOR
+    mounting_side = installs.MountingSide.LEFT
+
+
+class CommissioningFactory(DjangoModelFactory):
+    class Meta:
+        model = installs.Commissioning
+
+    install = factory.SubFactory(InstallFactory)
+    technician = factory.SubFactory(CertifiedFactory)
+    began_at = datetime(2024, 3, 4, 15, tzinfo=UTC)
+
+
+class StepRecordFactory(DjangoModelFactory):
+    class Meta:
+        model = installs.StepRecord
+
+    commissioning = factory.SubFactory(CommissioningFactory)
+    technician = factory.SelfAttribute("commissioning.technician")
+    step = installs.InstallStep.MOUNTING
+    measured = {"pads_fitted": True, "torqued": True, "firm": True}
+    taken_at = factory.SelfAttribute("commissioning.began_at")
 
 
 class EventFactory(DjangoModelFactory):

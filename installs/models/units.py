@@ -82,6 +82,45 @@ class UnitModel(models.Model):
         return is_flammable(self.refrigerant)
 
 
+class SheetPart(models.TextChoices):
+    PART = "part", _("part")
+    HOLE = "hole", _("hole")
+    TORQUE = "torque", _("torque")
+    SETTING = "setting", _("setting")
+
+
+class SheetLine(models.Model):
+    """A line of a model's own installing sheet, as the shop copied it: `M8 bolt`, `22 N·m`."""
+
+    model = models.ForeignKey(
+        UnitModel, models.CASCADE, verbose_name=_("unit model"), related_name="sheet_lines"
+    )
+    part = models.CharField(_("kind"), max_length=7, choices=SheetPart)
+    what = models.CharField(_("what"), max_length=100)
+    value = models.CharField(_("size, torque or number"), max_length=60)
+    position = models.PositiveSmallIntegerField(_("place in the list"), default=0)
+
+    objects = OpenQuerySet.as_manager()
+
+    class Meta:
+        verbose_name = _("line of the installing sheet")
+        verbose_name_plural = _("lines of the installing sheet")
+        ordering = ["model", "position", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(part__in=SheetPart.values), name="sheet_line_part"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.value}"
+
+
+class LeftStock(models.TextChoices):
+    RETURNED = "returned", _("returned to the maker")
+    SCRAPPED = "scrapped", _("scrapped")
+
+
 class Unit(models.Model):
     """One air conditioner, known by its serial number; it may move from truck to truck."""
 
@@ -100,6 +139,8 @@ class Unit(models.Model):
         help_text=_("Where it is kept while it is in no truck."),
     )
 
+    left_stock = models.CharField(_("left the stock"), max_length=8, choices=LeftStock, blank=True)
+
     objects = UnitQuerySet.as_manager()
     history = HistoricalRecords()
 
@@ -112,7 +153,10 @@ class Unit(models.Model):
                 Upper("serial"),
                 name="unit_serial_once",
                 violation_error_message=_("There is a unit with this serial already."),
-            )
+            ),
+            models.CheckConstraint(
+                condition=models.Q(left_stock__in=["", *LeftStock.values]), name="unit_left_stock"
+            ),
         ]
 
     def __str__(self) -> str:

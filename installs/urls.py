@@ -1,0 +1,7 @@
+from django.urls import path
+
+urlpatterns: list = [
+    # the fit check
+    # bookings
+    # stock
+]
