@@ -7,18 +7,11 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from fleetcool.forms import DayField
 from reports.models import FOUND, Cause, Concern, NoCause, Step
 from service.models import Visit
 
 __all__ = ["AcknowledgeForm", "BookForm", "FoundForm", "PutOffForm", "StepForm", "forms_for"]
-
-
-class DayField(forms.DateField):
-    """A day, picked or typed as 2026-05-03, whatever the language of the page."""
-
-    def __init__(self, **kwargs) -> None:
-        widget = forms.DateInput({"type": "date"}, format="%Y-%m-%d")
-        super().__init__(widget=widget, input_formats=["%Y-%m-%d"], **kwargs)
 
 
 def words_field(label: str, **kwargs) -> forms.CharField:
