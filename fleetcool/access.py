@@ -6,7 +6,14 @@ from functools import wraps
 from django.core.exceptions import PermissionDenied
 
 # Routes that need no sign-in, by URL name.
-PUBLIC_ROUTES = ("login", "set_language")
+PUBLIC_ROUTES = (
+    "login",
+    "set_language",
+    "calendar_feed",
+    "certificate_public",
+    "service_worker",
+    "no_network",
+)
 
 
 def may(*roles: str) -> Callable:
@@ -23,3 +30,8 @@ def may(*roles: str) -> Callable:
         return guarded
 
     return wrap
+
+
+def wants_json(request) -> bool:
+    """Whether a script asks, and not a person who would read a page."""
+    return request.get_preferred_type(["text/html", "application/json"]) == "application/json"

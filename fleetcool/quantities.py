@@ -24,7 +24,17 @@ __all__ = [
 ]
 
 Kind = Literal[
-    "pressure", "temperature", "difference", "mass", "volts", "amps", "ah", "hours", "mohm", "ratio"
+    "pressure",
+    "temperature",
+    "difference",
+    "mass",
+    "volts",
+    "amps",
+    "ah",
+    "hours",
+    "mohm",
+    "ratio",
+    "length",
 ]
 System = Literal["si", "us"]
 
@@ -56,6 +66,8 @@ HEADER_UNITS = {
     "ah": HeaderUnit("A*h", "ah"),
     "h": HeaderUnit("h", "h"),
     "mohm": HeaderUnit("mohm", "mohm"),
+    "m": HeaderUnit("m", "m"),
+    "ft": HeaderUnit("ft", "m"),
 }
 
 
@@ -79,6 +91,7 @@ SHOWN: dict[str, dict[str, Shown]] = {
     "hours": dict.fromkeys(("si", "us"), Shown("h", "h", 1)),
     "mohm": dict.fromkeys(("si", "us"), Shown("mohm", "mΩ", 1)),
     "ratio": dict.fromkeys(("si", "us"), Shown("", "%", 0)),
+    "length": {"si": Shown("m", "m", 1), "us": Shown("ft", "ft", 1)},
 }
 UNIT_LABEL = {(k, s): how.label for k, row in SHOWN.items() for s, how in row.items()}
 DECIMALS = {(k, s): how.decimals for k, row in SHOWN.items() for s, how in row.items()}

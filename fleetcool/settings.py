@@ -56,6 +56,11 @@ SITE_URL = os.environ.get("FLEETCOOL_SITE_URL", "http://127.0.0.1:8000").rstrip(
 SHOP_ELEVATION_M = env_number("FLEETCOOL_ELEVATION_M", 0)
 # The shop's place by ISO 3166: its public holidays, and whose certificates count.
 REGION = os.environ.get("FLEETCOOL_REGION", "US")
+# The IPCC report whose warming potentials the shop's law counts with. AR4 in the United States
+# (40 CFR 84 appendix A) and for HFC in the EU (2024/573 annex I).
+GWP = os.environ.get("FLEETCOOL_GWP", "AR4")
+if GWP not in ("AR4", "AR5", "AR6"):
+    raise ImproperlyConfigured(f"FLEETCOOL_GWP is {GWP!r}; write AR4, AR5 or AR6.")
 
 INSTALLED_APPS = [
     "fleetcool",
@@ -88,7 +93,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "fleetcool.signing_in.SignInMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
@@ -157,6 +162,7 @@ AUTH_PASSWORD_VALIDATORS = [
 
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", _("English")), ("es", _("Spanish"))]
+LOCALE_PATHS = [BASE_DIR / "fleetcool" / "locale"]
 TIME_ZONE = os.environ.get("FLEETCOOL_TIME_ZONE", "America/Chicago")
 USE_TZ = True
 

@@ -14,6 +14,8 @@ urlpatterns = [
     path("sign-out/", auth.LogoutView.as_view(), name="logout"),
     path("my-units/", views.set_unit_system, name="set_unit_system"),
     path("language/", login_not_required(set_language), name="set_language"),
+    path("worker.js", views.service_worker, name="service_worker"),
+    path("no-network/", views.no_network, name="no_network"),
     path("back-office/", admin.site.urls),
     path("", include("installs.urls")),
     path("", include("service.urls")),

@@ -8,7 +8,7 @@ from installs import models
 
 @admin.register(models.Customer)
 class CustomerAdmin(SimpleHistoryAdmin):
-    list_display = ["code", "name", "contact_email"]
+    list_display = ["code", "name", "contact_email", "language"]
     search_fields = ["code", "name"]
     filter_horizontal = ["people"]
 

@@ -7,7 +7,7 @@ table of names, not legal advice: local codes decide who may do what.
 
 from django.conf import settings
 
-__all__ = ["ACCEPTED", "accepted_here", "country_here"]
+__all__ = ["usual_here"]
 
 # By ISO 3166-1 code, with where the rule is written.
 ACCEPTED = {
@@ -25,12 +25,6 @@ ACCEPTED = {
 }
 
 
-def country_here() -> str:
-    """The ISO 3166-1 code of the shop's country: `US` of `US-TX`."""
-    return settings.REGION.partition("-")[0]
-
-
-def accepted_here(scheme: str) -> bool:
-    """Say whether the shop's country accepts a certification, by the table above."""
-    usual = {name.casefold() for name in ACCEPTED.get(country_here(), ())}
-    return scheme.strip().casefold() in usual
+def usual_here() -> tuple[str, ...]:
+    """The certifications that the shop's country accepts; none where the table has no row."""
+    return ACCEPTED.get(settings.REGION.partition("-")[0], ())

@@ -3,6 +3,7 @@
 from datetime import date, datetime
 from typing import Self
 
+from django.apps import apps
 from django.db.models import Exists, F, OuterRef, Q
 
 from fleetcool.querysets import OpenQuerySet, ShopOnlyQuerySet, VisibleQuerySet
@@ -43,7 +44,15 @@ class BankQuerySet(VisibleQuerySet):
 
 class RenewalQuerySet(VisibleQuerySet):
     def belongs_to(self, user) -> Q:
-        return Q(bank__tractor__customer__people=user)
+        """Those of a fleet's own time with a truck: a sale does not hand the earlier ones on."""
+        in_it = apps.get_model("installs", "Install").objects.filter(
+            Q(removed_on=None) | Q(removed_on__gt=OuterRef("at__date")),
+            tractor=OuterRef("bank__tractor"),
+            installed_on__lte=OuterRef("at__date"),
+        )
+        own = Q(Exists(in_it.filter(customer__people=user)))
+        of_another = Q(Exists(in_it.exclude(customer__people=user)))
+        return own | Q(bank__tractor__customer__people=user) & ~of_another
 
 
 class InstallQuerySet(OwnedQuerySet):
@@ -84,6 +93,11 @@ class BookingQuerySet(OwnedQuerySet):
         """Those that take any time of a span."""
         return self.filter(begins_at__lt=end, ends_at__gt=begin)
 
+    def during(self, away) -> Self:
+        """Those of a technician that begin on days on which they are away."""
+        days = (away.first_day, away.last_day)
+        return self.filter(technician=away.technician, begins_at__date__range=days)
+
     def with_all(self) -> Self:
         """With what a list or a calendar names of each, in one query."""
         return self.select_related(
@@ -122,6 +136,10 @@ class OfCommissioningQuerySet(VisibleQuerySet):
 
     def belongs_to(self, user) -> Q:
         return Q(commissioning__install__customer__people=user)
+
+    def of_unit(self, unit) -> Self:
+        rows = self.filter(commissioning__install__unit=unit)
+        return rows.select_related("commissioning__install")
 
 
 class TermsQuerySet(VisibleQuerySet):

@@ -8,7 +8,7 @@ begins with 1 to 5 (ISO 3780: United States 1, 4, 5; Canada 2; Mexico 3).
 import re
 from typing import NamedTuple
 
-__all__ = ["VinCheck", "check", "check_digit", "fold", "model_years"]
+__all__ = ["VinCheck", "VinError", "check", "check_digit", "fold", "model_years"]
 
 # 49 CFR 565.15(c), tables III and IV.
 VALUES = {
@@ -25,6 +25,35 @@ NORTH_AMERICA = "12345"
 YEAR_CODES = "ABCDEFGHJKLMNPRSTVWXY123456789"
 
 
+def gettext_noop(text: str) -> str:
+    """Mark a text for translation, which is done where people see it."""
+    return text
+
+
+WHY = {
+    "length": gettext_noop("VIN %(vin)s has %(count)d characters; a VIN has 17"),
+    "letter": gettext_noop(
+        "VIN %(vin)s has %(letters)s, which no VIN has; perhaps it is %(mended)s"
+    ),
+    "sign": gettext_noop(
+        "VIN %(vin)s has %(sign)s at position %(place)d; a VIN has letters and digits only"
+    ),
+    "check_digit": gettext_noop(
+        "VIN %(vin)s has check digit %(wrong)s at position 9 where %(right)s fits the other "
+        "characters, so one of them is misread; read the plate again, and if it is stamped so, "
+        "mark the VIN as stamped"
+    ),
+}
+
+
+class VinError(ValueError):
+    """Why a VIN cannot be: `words` to translate, and what stands in them."""
+
+    def __init__(self, code: str, **what: str | int) -> None:
+        super().__init__(WHY[code] % what)
+        self.words, self.what = WHY[code], what
+
+
 class VinCheck(NamedTuple):
     """A VIN as it is stored, and how far it could be checked.
 
@@ -37,36 +66,26 @@ class VinCheck(NamedTuple):
 
 
 def check(vin: str, as_stamped: bool = False) -> VinCheck:
-    """Return the folded VIN and its kind, or raise ValueError with words that tell how to mend it.
+    """Return the folded VIN and its kind, or raise VinError with words that tell how to mend it.
 
     as_stamped takes a North American VIN whose check digit is wrong, as someone read it from the
     plate itself; it excuses nothing else.
     """
     vin = fold(vin)
     if len(vin) != 17:
-        raise ValueError(f"VIN {vin} has {len(vin)} characters; a VIN has 17")
+        raise VinError("length", vin=vin, count=len(vin))
     if mistaken := [letter for letter in "IOQ" if letter in vin]:
         mended = vin.translate(str.maketrans("IOQ", "100"))
-        raise ValueError(
-            f"VIN {vin} has the letter {' and '.join(mistaken)}, which no VIN has; "
-            f"perhaps it is {mended}"
-        )
+        raise VinError("letter", vin=vin, letters=", ".join(mistaken), mended=mended)
     if strange := [sign for sign in vin if sign not in VALUES]:
-        raise ValueError(
-            f"VIN {vin} has {strange[0]!r} at position {vin.index(strange[0]) + 1}; "
-            "a VIN has letters and digits only"
-        )
+        raise VinError("sign", vin=vin, sign=strange[0], place=vin.index(strange[0]) + 1)
     if vin[0] not in NORTH_AMERICA:
         return VinCheck(vin, "foreign")
     if vin[8] == check_digit(vin):
         return VinCheck(vin, "valid")
     if as_stamped:
         return VinCheck(vin, "as_stamped")
-    raise ValueError(
-        f"VIN {vin} has check digit {vin[8]} at position 9 where {check_digit(vin)} fits the other "
-        "characters, so one of them is misread; read the plate again, and if it is stamped so, "
-        "mark the VIN as stamped"
-    )
+    raise VinError("check_digit", vin=vin, wrong=vin[8], right=check_digit(vin))
 
 
 def fold(vin: str) -> str:

@@ -3,6 +3,7 @@
 from datetime import date
 from typing import NamedTuple
 
+from installs.cover import dated_terms, first_install
 from installs.models import Cover, Install, Terms, Unit
 
 __all__ = ["UnitCover", "cover_of"]
@@ -24,13 +25,11 @@ def cover_of(unit: Unit, user, today: date) -> UnitCover | None:
 
     None without terms, and where the first install was in another fleet's truck than the person's.
     """
-    first = Install.objects.filter(unit=unit).select_related("unit").first()
+    first = first_install(unit)
     if first is None or not Install.objects.visible_to(user).filter(pk=first.pk).exists():
         return None
-    terms = Terms.objects.visible_to(user).given_to(first).first()
-    if terms is None:
+    dated = dated_terms(first, Terms.objects.visible_to(user))
+    if dated is None:
         return None
-    covers = terms.covers.order_by("pk")
-    dated = [(cover, cover.ends_on(first.installed_on)) for cover in covers]
-    rows = [(cover, ends_on, today <= ends_on) for cover, ends_on in dated]
-    return UnitCover(terms, first.installed_on, rows)
+    rows = [(cover, ends_on, today <= ends_on) for cover, ends_on in dated.rows]
+    return UnitCover(dated.terms, dated.counted_from, rows)

@@ -69,11 +69,14 @@ def one_a_day(epochs: list[Epoch]) -> list[Epoch]:
 
 
 def _installs(frames: FleetFrames) -> Iterator[Epoch]:
-    before = None
-    for t, tractor in _rows(frames.installs.sort_values("installed_t"), "installed_t", "tractor"):
-        moved = before is not None and tractor != before
-        yield _epoch(t, _("moved to another truck") if moved else _("installed"))
-        before = tractor
+    """Where the unit came into a truck; a truck that was sold with it in it begins nothing."""
+    before, left_t = None, None
+    spans = frames.installs.sort_values("installed_t")
+    for t, removed_t, tractor in _rows(spans, "installed_t", "removed_t", "tractor"):
+        if tractor != before or t != left_t:
+            moved = before is not None and tractor != before
+            yield _epoch(t, _("moved to another truck") if moved else _("installed"))
+        before, left_t = tractor, removed_t
 
 
 def _epoch(t: float, word: str, kind: str = "") -> Epoch:

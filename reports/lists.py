@@ -36,7 +36,9 @@ def finding_rows(findings, user) -> QuerySet[Finding]:
 def unit_rows(user) -> QuerySet[Unit]:
     """Units with where each is now: `now_truck`, `now_vin`, `now_customer`, `now_customer_id`, `now_since`."""
     installs = Install.objects.visible_to(user).current().filter(unit=OuterRef("pk")).order_by()
-    readings = Reading.objects.visible_to(user).filter(unit=OuterRef("pk")).order_by("-taken_at")
+    readings = (
+        Reading.objects.visible_to(user).counted().filter(unit=OuterRef("pk")).order_by("-taken_at")
+    )
     return (
         Unit.objects.visible_to(user)
         .select_related("model")

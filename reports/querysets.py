@@ -13,7 +13,8 @@ class SaidQuerySet(VisibleQuerySet):
     """Rows that a screening says."""
 
     def belongs_to(self, user) -> Q:
-        return Q(customer__people=user)
+        """What is said of a truck is its fleet's, as long as the truck is: no one brings in one sold."""
+        return Q(customer__people=user, tractor__customer=F("customer"))
 
     def latest(self) -> Self:
         """What the screen of the newest day says."""

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from typing import NamedTuple
 
-from django.db.models import Avg, Count, F, Q
+from django.db.models import Avg, Count, Exists, F, OuterRef, Q
 from django.db.models.functions import TruncMonth
 from django.utils import timezone
 from django.utils.text import capfirst
@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from fleetcool.wording import amount
-from installs.models import BatteryRenewal, Install, Technician, Unit
+from installs.models import BatteryRenewal, Certificate, Install, Technician, Unit
 from service.models import EndedBy, Movement, Overnight, Reading, ReadingKind, Visit
 
 __all__ = ["Entry", "unit_timeline"]
@@ -38,12 +38,14 @@ class Entry(NamedTuple):
     what: str
     detail: str = ""
     monthly: bool = False
+    url: str = ""
 
 
 def unit_timeline(unit: Unit, user) -> list[Entry]:
     """Return what happened to a unit, newest first; nights and loggers are summed by month."""
     entries = [
         *_installs(unit, user),
+        *_certificates(unit, user),
         *_visits(unit, user),
         *_readings(unit, user),
         *_movements(unit, user),
@@ -55,29 +57,44 @@ def unit_timeline(unit: Unit, user) -> list[Entry]:
 
 
 def _installs(unit: Unit, user) -> Iterator[Entry]:
+    same_truck = Install.objects.filter(unit=unit, tractor=OuterRef("tractor"))
+    anothers = same_truck.exclude(customer=OuterRef("customer"))
     installs = unit.installs.visible_to(user).select_related("tractor", "customer", "installed_by")
+    installs = installs.annotate(
+        bought=Exists(anothers.filter(removed_on=OuterRef("installed_on"))),
+        sold=Exists(anothers.filter(installed_on=OuterRef("removed_on"))),
+    )
     sees_technicians = Technician.objects.visible_to(user).exists()
     for install in installs:
-        where = _truck(install)
+        where = {"truck": _truck(install)}
         by = install.installed_by if sees_technicians else None
         detail = _("by %(name)s") % {"name": by} if by else ""
-        yield Entry(install.installed_on, _("Installed in %(truck)s") % {"truck": where}, detail)
+        came = _("Came with %(truck)s, when that was bought")
+        yield Entry(
+            install.installed_on,
+            (came if install.bought else _("Installed in %(truck)s")) % where,
+            detail,
+        )
         if install.removed_on:
-            yield Entry(install.removed_on, _("Removed from %(truck)s") % {"truck": where})
+            went = _("Sold with %(truck)s") if install.sold else _("Removed from %(truck)s")
+            yield Entry(install.removed_on, went % where)
+
+
+def _certificates(unit: Unit, user) -> Iterator[Entry]:
+    for certificate in Certificate.objects.visible_to(user).of_unit(unit):
+        words = {"number": certificate.number}
+        yield Entry(_local_day(certificate.issued_at), _("Certificate %(number)s given") % words)
+        if certificate.withdrawn_at:
+            what = _("Certificate %(number)s withdrawn") % words
+            yield Entry(_local_day(certificate.withdrawn_at), what, certificate.withdrawn_why)
 
 
 def _truck(install: Install) -> str:
     """The truck as it was the customer's; one that is another's today shows its VIN alone."""
-    tractor = install.tractor
-    if tractor.customer_id != install.customer_id or not tractor.truck_number:
-        return _("the truck with VIN %(vin)s of %(customer)s") % {
-            "vin": tractor.vin,
-            "customer": install.customer,
-        }
-    return _("truck %(truck)s of %(customer)s") % {
-        "truck": tractor.truck_number,
-        "customer": install.customer,
-    }
+    words = {"truck": install.truck, "customer": install.customer}
+    if install.truck == install.tractor.vin:
+        return _("the truck with VIN %(truck)s of %(customer)s") % words
+    return _("truck %(truck)s of %(customer)s") % words
 
 
 def _visits(unit: Unit, user) -> Iterator[Entry]:
@@ -88,7 +105,8 @@ def _visits(unit: Unit, user) -> Iterator[Entry]:
             (_("Done"), visit.done),
         )
         detail = " ".join(f"{label}: {text}" for label, text in parts if text)
-        yield Entry(_local_day(visit.at), _("Visit"), detail)
+        what = _("Visit, logged twice") if visit.is_doubled else _("Visit")
+        yield Entry(_local_day(visit.at), what, detail, url=visit.get_absolute_url())
 
 
 def _readings(unit: Unit, user) -> Iterator[Entry]:
@@ -96,7 +114,12 @@ def _readings(unit: Unit, user) -> Iterator[Entry]:
         ReadingKind.COMMISSIONING: _("Readings at commissioning"),
         ReadingKind.VISIT: _("Readings at a visit"),
     }
-    hands_on = Reading.objects.visible_to(user).filter(unit=unit).exclude(kind=ReadingKind.LOGGER)
+    hands_on = (
+        Reading.objects.visible_to(user)
+        .counted()
+        .filter(unit=unit)
+        .exclude(kind=ReadingKind.LOGGER)
+    )
     for reading in hands_on:
         running = _("%(output)s output") % {"output": reading.get_output_display()}
         if not reading.is_running:

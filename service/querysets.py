@@ -3,9 +3,20 @@
 from datetime import datetime
 from typing import Self
 
+from django.db.models import F, Q
+
+from fleetcool.querysets import VisibleQuerySet
 from installs.querysets import OwnedQuerySet, ShopOnlyQuerySet
 
-__all__ = ["EventQuerySet", "ShopOnlyQuerySet"]
+__all__ = [
+    "CylinderQuerySet",
+    "EntryQuerySet",
+    "EventQuerySet",
+    "MovementQuerySet",
+    "OfVisitQuerySet",
+    "ReadingQuerySet",
+    "ShopOnlyQuerySet",
+]
 
 
 class EventQuerySet(OwnedQuerySet):
@@ -20,3 +31,48 @@ class EventQuerySet(OwnedQuerySet):
 
     def in_order(self) -> Self:
         return self.order_by("unit_id", self.model.time_field)
+
+
+class MovementQuerySet(EventQuerySet):
+    def counted(self) -> Self:
+        """Those that a cylinder's book counts: from the day on which it came into the book."""
+        return self.filter(at__gte=F("cylinder__booked_from"))
+
+
+class CylinderQuerySet(ShopOnlyQuerySet):
+    def in_book(self) -> Self:
+        return self.filter(booked_from__isnull=False)
+
+    def in_use(self) -> Self:
+        return self.in_book().filter(retired_at=None)
+
+
+class EntryQuerySet(ShopOnlyQuerySet):
+    def standing(self) -> Self:
+        """Entries that count: all but those that another corrects."""
+        return self.filter(corrected_by=None)
+
+    def of(self, cylinder_ids) -> Self:
+        """Entries that change what any of these cylinders holds."""
+        return self.filter(Q(cylinder__in=cylinder_ids) | Q(other__in=cylinder_ids))
+
+
+class ReadingQuerySet(EventQuerySet):
+    """Readings; those of a visit that turned out to be logged twice count once.
+
+    What was withdrawn stands on the page of its visit only.
+    """
+
+    def known_at(self, moment: datetime) -> Self:
+        withdrawn_later = Q(withdrawn_at=None) | Q(withdrawn_at__gte=moment)
+        return super().known_at(moment).filter(withdrawn_later)
+
+    def counted(self) -> Self:
+        return self.filter(withdrawn_at=None)
+
+
+class OfVisitQuerySet(VisibleQuerySet):
+    """Rows of one visit: parts, photos."""
+
+    def belongs_to(self, user) -> Q:
+        return Q(visit__customer__people=user)

@@ -14,6 +14,8 @@ from installs.records.cells import Choice, Moment, Number, Text, fold
 from installs.records.dates import local_days
 from installs.records.lookups import Known, Named, Standing
 from installs.records.sheet import Column, Sheet, find
+from service.book import recount
+from service.loaded_book import cylinders_of, refuse_overdrawn
 from service.models import (
     Cylinder,
     EndedBy,
@@ -23,6 +25,7 @@ from service.models import (
     Overnight,
     Reading,
     ReadingKind,
+    Visit,
 )
 
 SERIAL = Column("serial", "", Text(60), required=True)
@@ -92,8 +95,11 @@ class EventSheet(Sheet):
         events = self.model.objects.all()
         return events.filter(unit__in=unit_ids) if len(unit_ids) <= MANY_UNITS else events
 
-    def follow(self, unit_ids):
-        """Put events on record under the tractor and the customer of their day, as now known."""
+    def follow(self, unit_ids: set[int]) -> int:
+        """Put events on record under the tractor and the customer of their day, as now known.
+
+        Returns how many that moved.
+        """
         paths = ["pk", "unit_id", self.time_field, "tractor_id", "customer_id"]
         moved = 0
         for part in list(fetch_columns(self.events_of(unit_ids), paths)):
@@ -197,6 +203,7 @@ class Refrigerant(EventSheet):
         ENTERED_AT,
     )
     named_column = "moved_by"
+    also = ("cylinder_id",)
 
     @cached_property
     def cylinders(self) -> Named:
@@ -228,6 +235,17 @@ class Refrigerant(EventSheet):
         rows = Cylinder.objects.values_list("code", "refrigerant")
         return {fold(code): refrigerant for code, refrigerant in rows}
 
+    def settle(self, rows, new, changed, stored):
+        refuse_overdrawn(rows, new, changed, stored)
+
+    def insert(self, rows, places):
+        super().insert(rows, places)
+        recount(cylinders_of(rows, places))
+
+    def update(self, rows, places, stored, paths):
+        super().update(rows, places, stored, paths)
+        recount(cylinders_of(rows, places, stored))
+
     def introduce(self, rows, where):
         super().introduce(rows, where)
         if "cylinder" in rows.values:
@@ -236,4 +254,12 @@ class Refrigerant(EventSheet):
             rows.values["cylinder_id"] = self.cylinders.find(codes)
 
 
+class Visits(EventSheet):
+    """No sheet of the book, for visits are written at the truck; but they follow their unit too."""
+
+    name, model = "visits", Visit
+
+
 SHEETS = [Readings, Overnights, Refrigerant]
+# What follows a unit whose installs were changed.
+FOLLOWERS = [*SHEETS, Visits]

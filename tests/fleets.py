@@ -4,22 +4,29 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from installs import models as installs
+from installs.certificates import says_of
+from installs.proving import proofs_by_step
 from reports.models import Finding
+from service.models import Cylinder, Visit
 from tests.factories import (
     AskFactory,
     BatteryBankFactory,
     BatteryRenewalFactory,
+    BookingFactory,
+    CommissioningFactory,
     ConcernFactory,
     FindingFactory,
     InstallFactory,
     MovementFactory,
     OvernightFactory,
     ReadingFactory,
+    StepRecordFactory,
     TractorFactory,
     UnitFactory,
     VisitFactory,
     YardFactory,
 )
+from tests.installs.proved import MEASURED
 
 COMMISSIONED = datetime(2024, 3, 4, 15, tzinfo=UTC)
 
@@ -33,6 +40,14 @@ class Fleet:
     unit: installs.Unit
     install: installs.Install
     finding: Finding
+    booking: installs.Booking
+    commissioning: installs.Commissioning
+    certificate: installs.Certificate
+    cylinder: Cylinder
+
+    @property
+    def visit(self) -> Visit:
+        return Visit.objects.get(unit=self.unit)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -49,7 +64,7 @@ def fleet_of(customer, run, *, truck: str, serial: str, visits: int = 5) -> Flee
     BatteryRenewalFactory(bank=bank)
     unit = UnitFactory(serial=serial, model=_model())
     install = InstallFactory(unit=unit, tractor=tractor, installed_on=date(2024, 3, 4))
-    MovementFactory(install=install)
+    movement = MovementFactory(install=install)
     VisitFactory(install=install, complaint=f"{serial} cools badly")
     OvernightFactory(install=install)
     for number in range(visits):
@@ -62,7 +77,29 @@ def fleet_of(customer, run, *, truck: str, serial: str, visits: int = 5) -> Flee
         )
     AskFactory(install=install, run=run, measure="nights", cause="battery_wear")
     finding = FindingFactory(install=install, run=run, concern=ConcernFactory(install=install))
-    return Fleet(customer, tractor, unit, install, finding)
+    booking = BookingFactory(tractor=tractor, unit=None, unit_model=unit.model)
+    commissioning = CommissioningFactory(install=install, began_at=COMMISSIONED)
+    for step, measured in MEASURED.items():
+        StepRecordFactory(commissioning=commissioning, step=step, measured=measured)
+    technician = commissioning.technician
+    certificate = installs.Certificate.objects.create(
+        commissioning=commissioning,
+        issued_at=COMMISSIONED,
+        technician=technician,
+        says=says_of(commissioning, proofs_by_step(commissioning), technician),
+        received_by=f"Driver of {truck}",
+    )
+    return Fleet(
+        customer=customer,
+        tractor=tractor,
+        unit=unit,
+        install=install,
+        finding=finding,
+        booking=booking,
+        commissioning=commissioning,
+        certificate=certificate,
+        cylinder=movement.cylinder,
+    )
 
 
 def _model() -> installs.UnitModel:

@@ -3,6 +3,7 @@
 from django.contrib.auth.models import AbstractUser
 from django.db import models
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 
 class Role(models.TextChoices):
@@ -27,7 +28,10 @@ class Person(AbstractUser):
 
     role = models.CharField(_("role"), max_length=20, choices=Role, default=Role.FLEET_MANAGER)
     unit_system = models.CharField(
-        _("units"), max_length=2, choices=UnitSystem, default=UnitSystem.US
+        pgettext_lazy("of measure", "units"),
+        max_length=2,
+        choices=UnitSystem,
+        default=UnitSystem.US,
     )
 
     class Meta:

@@ -26,6 +26,7 @@ __all__ = [
     "capacity_factor",
     "hours",
     "hours_carried",
+    "in_series",
     "internal_mohm",
     "ohmic_rise",
     "peukert_exponent",
@@ -155,9 +156,25 @@ def usable_fraction(cutoff_v: ArrayLike, battery_type: str, system_v: ArrayLike 
     return np.interp(np.asarray(cutoff_v) * 12 / np.asarray(system_v), *sag)
 
 
-def bank_ah(battery_count: ArrayLike, battery_ah: ArrayLike, system_v: ArrayLike = 12) -> NDArray:
-    """Return the Ah of a bank of equal 12 V batteries; in a 24 V bank each two are one string."""
-    return np.asarray(battery_count) * np.asarray(battery_ah) * 12 / np.asarray(system_v)
+def in_series(battery_type: ArrayLike, system_v: ArrayLike) -> NDArray:
+    """Return how many batteries make one string: two of 12 V on 24 V.
+
+    A LiFePO4 battery counts as one of the truck's own voltage: those for 24 V are sold whole, since
+    two that balance themselves are not put in series lightly.
+    """
+    strings_of = np.asarray(system_v) // 12
+    return np.where(np.asarray(battery_type) == "lifepo4", 1, strings_of)[()]
+
+
+def bank_ah(
+    battery_count: ArrayLike,
+    battery_ah: ArrayLike,
+    system_v: ArrayLike = 12,
+    battery_type: ArrayLike = "agm",
+) -> NDArray:
+    """Return the Ah at 20 h of a bank of equal batteries: those in series add none."""
+    strings = np.asarray(battery_count) / in_series(battery_type, system_v)
+    return strings * np.asarray(battery_ah)
 
 
 def hours_carried(

@@ -28,6 +28,7 @@ from scipy.interpolate import CubicSpline
 __all__ = [
     "SAFETY_CLASS",
     "TABLE",
+    "UnknownRefrigerant",
     "air_kpa",
     "bubble_c",
     "bubble_kpa",
@@ -53,6 +54,21 @@ SAFETY_CLASS = {
 }
 
 ZERO_C = 273.15
+
+
+def gettext_noop(text: str) -> str:
+    """Mark a text for translation, which is done where people see it."""
+    return text
+
+
+class UnknownRefrigerant(ValueError):
+    """A text that names no supported refrigerant: `words` to translate, and what stands in them."""
+
+    words = gettext_noop("%(text)s is not a refrigerant known here; known are %(known)s")
+
+    def __init__(self, text: str) -> None:
+        self.what = {"text": text, "known": ", ".join(SAFETY_CLASS)}
+        super().__init__(self.words % self.what)
 
 
 def dew_c(kpa_abs: ArrayLike, refrigerant: str) -> NDArray:
@@ -91,15 +107,13 @@ def air_kpa(elevation_m: ArrayLike) -> NDArray:
 def designation(text: str) -> str:
     """Return the ASHRAE 34 designation that a text means: 'r134A' is 'R-134a'.
 
-    Raises ValueError, naming the supported refrigerants, for any other.
+    Raises UnknownRefrigerant, naming the supported ones, for any other.
     """
     known = {_key(name): name for name in SAFETY_CLASS}
     try:
         return known[_key(text)]
     except KeyError:
-        raise ValueError(
-            f"{text!r} is not a refrigerant known here; known are {', '.join(SAFETY_CLASS)}"
-        ) from None
+        raise UnknownRefrigerant(text) from None
 
 
 def is_flammable(refrigerant: str) -> bool:

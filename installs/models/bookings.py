@@ -1,11 +1,13 @@
 """The shop's day: bays, kinds of job, and who works where in which on what truck."""
 
 import uuid
+from datetime import date
 
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.crypto import get_random_string
 from django.utils.translation import gettext_lazy as _
 from simple_history.models import HistoricalRecords
@@ -174,6 +176,10 @@ class Booking(models.Model):
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     # RFC 5545: rises with each change, so that a calendar knows which it has.
     sequence = models.PositiveIntegerField(default=0, editable=False)
+    mailed_sequence = models.PositiveIntegerField(
+        _("confirmation sent of change"), null=True, editable=False
+    )
+    called_off_why = models.CharField(_("why called off"), max_length=200, blank=True)
     booked_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, verbose_name=_("booked by"), null=True
     )
@@ -219,3 +225,8 @@ class Booking(models.Model):
     @property
     def is_open(self) -> bool:
         return self.state == BookingState.BOOKED
+
+    @property
+    def local_day(self) -> date:
+        """The day it begins on, by the shop's clock."""
+        return timezone.localtime(self.begins_at, timezone.get_default_timezone()).date()

@@ -70,4 +70,4 @@ class Certificate(models.Model):
     @property
     def is_valid(self) -> bool:
         """Whether it stands: not withdrawn, and the unit still in the truck it was proved in."""
-        return self.withdrawn_at is None and self.commissioning.install.removed_on is None
+        return self.withdrawn_at is None and self.commissioning.install.still_stands()

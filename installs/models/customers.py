@@ -15,6 +15,13 @@ class Customer(models.Model):
     code = models.CharField(_("code"), max_length=40)
     name = models.CharField(_("name"), max_length=200)
     contact_email = models.EmailField(_("contact e-mail"), blank=True)
+    language = models.CharField(
+        _("language of letters"),
+        max_length=5,
+        choices=settings.LANGUAGES,
+        default=settings.LANGUAGE_CODE,
+        help_text=_("What is sent to the customer is written in it."),
+    )
     people = models.ManyToManyField(
         settings.AUTH_USER_MODEL,
         verbose_name=_("fleet managers"),

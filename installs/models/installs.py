@@ -61,3 +61,21 @@ class Install(models.Model):
 
     def __str__(self) -> str:
         return f"{self.unit} → {self.tractor} ({self.installed_on})"
+
+    @property
+    def truck(self) -> str:
+        """The truck's number while it is this fleet's; a sold one has another's, so the VIN."""
+        own = self.tractor.customer_id == self.customer_id
+        return (own and self.tractor.truck_number) or self.tractor.vin
+
+    def still_stands(self) -> bool:
+        """Whether the unit has been in this truck ever since, also where the truck was sold."""
+        install = self
+        while install is not None and install.removed_on is not None:
+            install = (
+                Install.objects.filter(unit_id=install.unit_id, tractor_id=install.tractor_id)
+                .filter(installed_on=install.removed_on)
+                .exclude(pk=install.pk)
+                .first()
+            )
+        return install is not None

@@ -9,7 +9,7 @@ from django.db.models.functions import Upper
 from django.utils.translation import gettext_lazy as _
 from simple_history.models import HistoricalRecords
 
-from installs.credentials import accepted_here
+from installs.credentials import usual_here
 from installs.models.customers import Yard
 from installs.querysets import ShopOnlyQuerySet, TechnicianQuerySet
 
@@ -60,6 +60,12 @@ class Credential(models.Model):
 
     def __str__(self) -> str:
         return self.scheme
+
+    @classmethod
+    def accepted(cls) -> set[str]:
+        """All schemes that count here, folded: the country's and those the shop recorded."""
+        recorded = cls.objects.values_list("scheme", flat=True)
+        return {scheme.strip().casefold() for scheme in (*usual_here(), *recorded)}
 
 
 class Technician(models.Model):
@@ -119,13 +125,15 @@ class Technician(models.Model):
             return False
         return self.certified_until is None or day <= self.certified_until
 
-    def may_sign_refrigerant(self, day: date) -> bool:
-        """Whether a certificate is on record, valid that day, of a kind accepted here."""
+    def may_sign_refrigerant(self, day: date, accepted: set[str] | None = None) -> bool:
+        """Whether a certificate is on record, valid that day, of a kind accepted here.
+
+        `accepted` is `Credential.accepted()`, for who asks of many technicians.
+        """
         if not self.is_certified(day):
             return False
-        if accepted_here(self.certification_scheme):
-            return True
-        return Credential.objects.filter(scheme__iexact=self.certification_scheme).exists()
+        accepted = Credential.accepted() if accepted is None else accepted
+        return self.certification_scheme.strip().casefold() in accepted
 
 
 class Weekday(models.IntegerChoices):
@@ -197,3 +205,6 @@ class DayOff(models.Model):
 
     def __str__(self) -> str:
         return f"{self.technician} {self.first_day} – {self.last_day}"
+
+    def covers(self, day: date) -> bool:
+        return self.first_day <= day <= self.last_day

@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from simple_history.models import HistoricalRecords
 
+from installs.engineering.battery import bank_ah
 from installs.models.customers import Customer, Yard
 from installs.querysets import BankQuerySet, OwnedQuerySet, RenewalQuerySet
 
@@ -117,9 +118,9 @@ class BatteryBank(models.Model):
         return f"{self.battery_count} × {self.battery_ah:g} Ah {self.get_battery_type_display()}"
 
     def capacity_ah(self) -> float:
-        """Ah at 20 h of the whole bank: 12 V batteries, in pairs in series on a 24 V truck."""
-        in_series = self.tractor.system_v // 12 if self.battery_type != BatteryType.LIFEPO4 else 1
-        return self.battery_count * self.battery_ah / in_series
+        """Ah at 20 h of the whole bank, on 24 V of strings in series."""
+        size = self.battery_count, self.battery_ah, self.tractor.system_v, self.battery_type
+        return float(bank_ah(*size))
 
 
 class BatteryRenewal(models.Model):

@@ -135,16 +135,19 @@ class Choice:
         return _each(cells, one, "", refuse)
 
 
+YES = {"yes", "y", "sí", "si", "s", "true", "x", "1"}
+
+
 @dataclass(frozen=True)
 class Yes:
-    """A mark: yes, true, x or 1; no, false, 0 or blank is no mark."""
+    """A mark: yes, sí, true, x or 1; no, false, 0 or blank is no mark."""
 
     def read(self, cells: NDArray, refuse: Refuse) -> NDArray:
         def one(cell) -> bool:
             text = _bare(str(int(cell)) if type(cell) is bool else _as_text(cell))
-            if text not in {"yes", "y", "true", "x", "1", "", "no", "n", "false", "0"}:
+            if text not in {*YES, "", "no", "n", "false", "0"}:
                 raise ValueError(_("“%(value)s” is neither yes nor no") % {"value": cell})
-            return text in {"yes", "y", "true", "x", "1"}
+            return text in YES
 
         return _each(cells, one, False, refuse).astype(bool)
 

@@ -18,7 +18,7 @@ from installs.records.rows import Rows
 from installs.records.sheet import Sheet
 from installs.records.taking import Taking
 
-__all__ = ["Account", "Load", "Refused", "load_book", "sheet_classes"]
+__all__ = ["Account", "Load", "Refused", "let_follow", "load_book", "sheet_classes"]
 
 CHUNK_ROWS = 100_000
 
@@ -118,17 +118,22 @@ def _load_sheet(book: Book, sheet: type[Sheet], reason: str, load: Load, keep_ce
             load.cells.setdefault(sheet.name, []).append(chunk.cells.iloc[places])
         progress(sheet.name, len(rows))
     if taking and taking.sheet.moved_units:
-        _let_follow(taking.sheet, load)
-
-
-def _let_follow(installs: Sheet, load: Load) -> None:
-    """Let what is on record of these units follow them into the tractors they stood in."""
-    for sheet in sheet_classes():
-        if count := sheet(installs.reason).follow(installs.moved_units):
-            shown = {"count": count, "sheet": sheet.name}
+        for name, count in let_follow(taking.sheet.moved_units, taking.sheet.reason).items():
+            shown = {"count": count, "sheet": name}
             load.notes.append(
                 _("%(sheet)s: rows on record that changed tractor: %(count)d.") % shown
             )
+
+
+def let_follow(unit_ids: set[int], reason: str) -> dict[str, int]:
+    """Let what is on record of units follow them into the tractors they stood in, and whose they were.
+
+    Returns how many rows of each sheet changed, where any did.
+    """
+    modules = [import_module(module) for module in settings.RECORD_SHEETS]
+    followers = [sheet for module in modules for sheet in module.FOLLOWERS]
+    moved = {sheet.name: sheet(reason).follow(unit_ids) for sheet in followers}
+    return {name: count for name, count in moved.items() if count}
 
 
 def _rows(chunk: Chunk, headers: Headers) -> Rows:

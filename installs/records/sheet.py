@@ -98,10 +98,6 @@ class Sheet:
             objects, self.model, paths, batch_size=500, default_change_reason=self.reason
         )
 
-    def follow(self, unit_ids: set[int]) -> int:
-        """Take note that these units' installs were changed; return how many rows that moved."""
-        return 0
-
     def objects(self, model, rows: Rows, places: NDArray, prefix: str = "") -> list[models.Model]:
         """Return new objects of a model from the values whose path begins with prefix."""
         attributes = {field.attname for field in model._meta.concrete_fields}

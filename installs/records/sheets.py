@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 from simple_history.utils import bulk_create_with_history, bulk_update_with_history
 
 from installs import vin as vins
-from installs.engineering.saturation import designation
+from installs.engineering.saturation import UnknownRefrigerant, designation
 from installs.models import (
     BatteryBank,
     BatteryRenewal,
@@ -91,7 +91,7 @@ class Tractors(Sheet):
             try:
                 trusted = as_stamped[place] or vins.fold(vin) in self.stamped
                 folded[place], kinds[place] = vins.check(vin, as_stamped=trusted)
-            except ValueError:
+            except vins.VinError:
                 reason = _why_not(vin)
                 rows.refuse(np.array([place]), "vin", reason)
         rows.values["vin"] = folded
@@ -174,8 +174,8 @@ class UnitModels(Sheet):
                 continue
             try:
                 rows.values["refrigerant"][place] = designation(text)
-            except ValueError as error:
-                rows.refuse(np.array([place]), "refrigerant", str(error))
+            except UnknownRefrigerant as error:
+                rows.refuse(np.array([place]), "refrigerant", _(error.words) % error.what)
 
 
 class Units(Sheet):
@@ -363,8 +363,8 @@ def _why_not(vin: str) -> str:
     folded = vins.fold(vin)
     try:
         vins.check(folded, as_stamped=True)
-    except ValueError as error:
-        return str(error)
+    except vins.VinError as error:
+        return _(error.words) % error.what
     return _(
         "the check digit should be %(right)s, not %(wrong)s; correct it, or write yes under "
         "vin_as_stamped if the truck is stamped so"
@@ -372,3 +372,5 @@ def _why_not(vin: str) -> str:
 
 
 SHEETS = [Customers, Tractors, UnitModels, Units, Installs, BatteryRenewals]
+# Of these, what follows a unit whose installs were changed.
+FOLLOWERS: list[type[Sheet]] = []

@@ -42,7 +42,7 @@ def night_features(nights: pd.DataFrame) -> pd.DataFrame:
     if nights.empty:
         return pd.DataFrame(columns=COLUMNS)
     nights["rated_ah"] = battery.bank_ah(
-        nights["battery_count"], nights["battery_ah"], nights["system_v"]
+        nights["battery_count"], nights["battery_ah"], nights["system_v"], nights["battery_type"]
     )
     by_type = [_of_type(group, kind) for kind, group in nights.groupby("battery_type")]
     return _freed_of_the_month(pd.concat(by_type, ignore_index=True))[COLUMNS]

@@ -201,4 +201,5 @@ def _rated_ah(frames, tractor: float) -> float:
     bank = frames.banks.set_index("tractor").loc[tractor]
     unit = frames.installs.loc[frames.installs["tractor"] == tractor, "unit"].iloc[-1]
     system_v = frames.units.set_index("unit").loc[unit, "system_v"]
-    return float(battery.bank_ah(bank["battery_count"], bank["battery_ah"], system_v))
+    size = bank["battery_count"], bank["battery_ah"], system_v, bank["battery_type"]
+    return float(battery.bank_ah(*size))

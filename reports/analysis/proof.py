@@ -80,7 +80,10 @@ def _rated_ah(frames, tractors: pd.Series) -> NDArray:
     volts = frames.installs.merge(frames.units[["unit", "system_v"]], on="unit")
     system_v = volts.groupby("tractor")["system_v"].first()
     rated = battery.bank_ah(
-        bank["battery_count"], bank["battery_ah"], system_v.reindex(bank.index).fillna(12)
+        bank["battery_count"],
+        bank["battery_ah"],
+        system_v.reindex(bank.index).fillna(12),
+        bank["battery_type"],
     )
     return pd.Series(rated, index=bank.index).reindex(tractors).to_numpy(float)
 

@@ -99,7 +99,7 @@ def card_of(unit: Unit, user, as_of: date, *, chart_font: str = "sans-serif") ->
         cover=_cover(unit, user, as_of),
         movements=_movements(movements, system),
         added=amount(added or 0.0, "mass", system),
-        readings=_readings(Reading.objects.visible_to(user).filter(unit=unit), system),
+        readings=_readings(Reading.objects.visible_to(user).counted().filter(unit=unit), system),
     )
 
 

@@ -1,7 +1,8 @@
 """The columns of the fleet workbook: what each is called, what kind of value it holds, how wide.
 
 A kind of quantity (see `fleetcool.quantities`) puts the person's unit into the header. `prose` is
-text that wraps; `share` is a number from 0 to 1 shown in per cent.
+text that wraps; `share` is a number from 0 to 1 shown in per cent. `decimals` are those of a
+quantity, where not those that the trade reads it with.
 """
 
 from typing import NamedTuple
@@ -23,6 +24,7 @@ class Column(NamedTuple):
     name: str
     kind: str = "text"
     width: int = 14
+    decimals: int | None = None
 
 
 CUSTOMER = Column(_("Customer"), width=26)

@@ -7,7 +7,18 @@ None. Each method yields one tuple a row, in the order of the columns of the sam
 
 from collections.abc import Iterator
 
-from django.db.models import Count, Exists, F, OuterRef, Prefetch, QuerySet, Subquery, Sum
+from django.db.models import (
+    Case,
+    Count,
+    Exists,
+    F,
+    OuterRef,
+    Prefetch,
+    QuerySet,
+    Subquery,
+    Sum,
+    When,
+)
 
 from installs.models import BatteryRenewal, BatteryType, Customer, Install, Tractor, Unit
 from reports.asking_words import ask_text
@@ -32,6 +43,11 @@ MEASURED = (
     "battery_c",
     "load_v",
     "load_a",
+)
+# The truck of an event: its number is its fleet's own, so one that was sold since shows its VIN.
+TRUCK = Case(
+    When(tractor__customer=F("customer"), then=F("tractor__truck_number")),
+    default=F("tractor__vin"),
 )
 
 
@@ -137,7 +153,7 @@ class Rows:
     def units(self) -> Iterator[tuple]:
         """Every unit by serial: its nameplate, where it is now, what was added, its findings."""
         added = self.of(Movement).filter(unit=OuterRef("pk"), movement=MovementKind.ADDED)
-        readings = self.of(Reading).filter(unit=OuterRef("pk"))
+        readings = self.of(Reading).counted().filter(unit=OuterRef("pk"))
         units = (
             self._units()
             .select_related("model")
@@ -174,7 +190,7 @@ class Rows:
         fields = (
             "taken_at",
             "customer__name",
-            "tractor__truck_number",
+            "truck",
             "unit__serial",
             "kind",
             "output",
@@ -186,7 +202,8 @@ class Rows:
         )
         kinds = {kind.value: str(kind.label) for kind in ReadingKind}
         outputs = {"": None} | {output.value: str(output.label) for output in Output}
-        readings = self._hands_on().order_by("-taken_at", "unit__serial").values_list(*fields)
+        readings = self._hands_on().annotate(truck=TRUCK)
+        readings = readings.order_by("-taken_at", "unit__serial").values_list(*fields)
         for at, customer, truck, serial, kind, output, *rest in readings.iterator(CHUNK):
             yield at, customer, truck, serial, kinds[kind], outputs[output], *rest
 
@@ -195,11 +212,12 @@ class Rows:
         kinds = {kind.value: str(kind.label) for kind in MovementKind}
         movements = (
             self.of(Movement)
+            .annotate(truck=TRUCK)
             .order_by("-at", "unit__serial")
             .values_list(
                 "at",
                 "customer__name",
-                "tractor__truck_number",
+                "truck",
                 "unit__serial",
                 "unit__model__refrigerant",
                 "movement",
@@ -222,7 +240,7 @@ class Rows:
         return units.filter(Exists(self.of(Install).filter(unit=OuterRef("pk"))))
 
     def _hands_on(self) -> QuerySet:
-        return self.of(Reading).exclude(kind=ReadingKind.LOGGER)
+        return self.of(Reading).counted().exclude(kind=ReadingKind.LOGGER)
 
     def _installs_now(self, *related: str) -> Prefetch:
         installs = self.of(Install).current().select_related(*related)

@@ -10,6 +10,21 @@ from datetime import date, datetime
 from typing import NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
+from fleetcool.drawing import (
+    BAND,
+    GRID,
+    INK,
+    LETTER,
+    QUIET,
+    SHAPES,
+    SIGN,
+    band_sign,
+    limit_line,
+    mark,
+    round_steps,
+    step_labels,
+    text,
+)
 from reports.exports.charts import Band, Chart, Epoch, Path, Series, Whisker
 
 __all__ = ["time_chart"]
@@ -17,11 +32,7 @@ __all__ = ["time_chart"]
 WIDTH, HEIGHT = 380, 250
 LEFT, RIGHT, BOTTOM = 44, 8, 32
 TITLE_Y, EPOCH_Y, EPOCH_STEP, EPOCH_ROWS = 16, 33, 13, 4
-LEGEND_X, LEGEND_STEP, SIGN = 8, 17, 20
-# About the width of a letter at 12 units, enough to keep two words from running into each other.
-LETTER = 6.2
-INK, QUIET, GRID, BAND = "#1d2a2e", "#51626a", "#dfe1da", "#d7e8eb"
-SHAPES = (("circle", "#0b5563"), ("square", "#8a4b00"), ("triangle", "#5b3f8c"))
+LEGEND_X, LEGEND_STEP = 8, 17
 MONTHS_BETWEEN = (1, 2, 3, 6, 12, 24, 60, 120)
 # What gets its word first where words are many.
 RANK = {"onset": 0, "added": 1, "break": 1, "now": 2, "tool": 3}
@@ -64,7 +75,7 @@ def time_chart(chart: Chart, *, font: str = "sans-serif") -> str:
         f' width="{WIDTH}" height="{frame.height}" role="img" font-family={quoteattr(font)}'
         f' font-size="12" aria-label={quoteattr(chart.title)}>'
         f"<title>{escape(chart.title)}</title><desc>{escape(chart.description)}</desc>"
-        f"{_text(LEFT, TITLE_Y, f'{chart.title}, {chart.unit}', size=14, weight='bold')}"
+        f"{text(LEFT, TITLE_Y, f'{chart.title}, {chart.unit}', size=14, weight='bold')}"
         f"{''.join(parts)}</svg>"
     )
 
@@ -88,7 +99,7 @@ class _Frame:
         self.left, self.right = LEFT, WIDTH - RIGHT
         margin = max(0.03 * (max(days) - min(days)), 10)
         self.first, self.last = min(days) - margin, max(days) + margin
-        self.values = _round_steps(min(values), max(values))
+        self.values = round_steps(min(values), max(values))
         self.low, self.high = self.values[0], self.values[-1]
         self.words = list(_epoch_words(chart.epochs, self))
         self.top = EPOCH_Y + EPOCH_STEP * (1 + max((row for *_, row in self.words), default=-1)) - 4
@@ -106,21 +117,17 @@ class _Frame:
 
 
 def _axes(frame: _Frame) -> Iterator[str]:
-    step = frame.values[1] - frame.values[0]
-    # A step of 2.5 has one decimal more than its size says.
-    decimals = next(n for n in range(20) if math.isclose(round(step, n), step, rel_tol=1e-6))
-    for value in frame.values:
+    for value, label in zip(frame.values, step_labels(frame.values), strict=True):
         y = frame.y(value)
         yield f'<line x1="{frame.left}" y1="{y}" x2="{frame.right}" y2="{y}" stroke="{GRID}"/>'
-        label = f"{value:.{decimals}f}".replace("-", "−")
-        yield _text(frame.left - 6, y + 4, label, anchor="end")
+        yield text(frame.left - 6, y + 4, label, anchor="end")
     for days, label in _months(frame.first, frame.last):
         x = frame.x(days)
         yield (
             f'<line x1="{x}" y1="{frame.foot}" x2="{x}" y2="{frame.foot + 5}" stroke="{QUIET}"/>'
         )
         middle = min(x, WIDTH - len(label) * LETTER / 2)
-        yield _text(middle, frame.foot + 19, label, anchor="middle")
+        yield text(middle, frame.foot + 19, label, anchor="middle")
     yield (
         f'<path d="M{frame.left} {frame.top}V{frame.foot}H{frame.right}" fill="none"'
         f' stroke="{QUIET}"/>'
@@ -151,9 +158,9 @@ def _epochs(epochs: Sequence[Epoch], frame: _Frame) -> Iterator[str]:
             f" {LINE[shape]}/>"
         )
         if shape == "added":
-            yield _mark("triangle", INK, x, frame.foot - 5)
+            yield mark("triangle", INK, x, frame.foot - 5)
     for x, word, row in frame.words:
-        yield _text(x, EPOCH_Y + row * EPOCH_STEP, word, colour=QUIET, size=11)
+        yield text(x, EPOCH_Y + row * EPOCH_STEP, word, colour=QUIET, size=11)
 
 
 def _epoch_words(epochs: Sequence[Epoch], frame: _Frame) -> Iterator[tuple[float, str, int]]:
@@ -179,14 +186,7 @@ def _is_free(taken: list[tuple[float, float]], start: float, end: float) -> bool
 def _limit(chart: Chart, frame: _Frame) -> Iterator[str]:
     if chart.limit is None:
         return
-    yield _limit_line(frame.left, frame.right, frame.y(chart.limit.value))
-
-
-def _limit_line(left: float, right: float, y: float) -> str:
-    return (
-        f'<line x1="{left}" y1="{y}" x2="{right}" y2="{y}" stroke="{INK}" stroke-width="1.4"'
-        f' stroke-dasharray="9 2"/>'
-    )
+    yield limit_line(frame.left, frame.right, frame.y(chart.limit.value))
 
 
 def _path(path: Path, frame: _Frame) -> Iterator[str]:
@@ -207,17 +207,7 @@ def _line(line: Series, look: tuple[str, str], frame: _Frame) -> Iterator[str]:
         yield f'<polyline points="{path}" fill="none" stroke="{colour}" stroke-opacity="0.45"/>'
     hollow = line.hollow or [False] * len(places)
     for (x, y), is_hollow in zip(places, hollow, strict=True):
-        yield _mark(shape, colour, x, y, hollow=is_hollow)
-
-
-def _mark(shape: str, colour: str, x: float, y: float, *, hollow: bool = False) -> str:
-    paint = f'fill="#ffffff" stroke="{colour}" stroke-width="1.5"' if hollow else f'fill="{colour}"'
-    if shape == "circle":
-        return f'<circle cx="{x}" cy="{y}" r="3.5" {paint}/>'
-    if shape == "square":
-        return f'<rect x="{x - 3.5:.1f}" y="{y - 3.5:.1f}" width="7" height="7" {paint}/>'
-    corners = f"{x},{y - 4.5:.1f} {x - 4.5:.1f},{y + 3.5:.1f} {x + 4.5:.1f},{y + 3.5:.1f}"
-    return f'<polygon points="{corners}" {paint}/>'
+        yield mark(shape, colour, x, y, hollow=is_hollow)
 
 
 def _whisker(whisker: Whisker | None, frame: _Frame) -> Iterator[str]:
@@ -246,36 +236,28 @@ def _whisker_at(
 def _legend(chart: Chart) -> Iterator[_Entry]:
     """What the marks mean; of one plain series and nothing else the title says enough."""
     for word in dict.fromkeys(band.word for band in chart.bands):
-        yield _Entry(_band_sign, word)
+        yield _Entry(band_sign, word)
     hollow = any(any(line.hollow) for line in chart.series)
     if len(chart.series) > 1 or hollow:
         for line, (shape, colour) in zip(chart.series, SHAPES, strict=False):
             yield _Entry(
-                lambda x, y, s=shape, c=colour: iter([_mark(s, c, x + 10, y - 4)]), line.name
+                lambda x, y, s=shape, c=colour: iter([mark(s, c, x + 10, y - 4)]), line.name
             )
     if hollow:
         colour = SHAPES[0][1]
         yield _Entry(
-            lambda x, y: iter([_mark("circle", colour, x + 10, y - 4, hollow=True)]),
+            lambda x, y: iter([mark("circle", colour, x + 10, y - 4, hollow=True)]),
             chart.hollow_word,
         )
     for path in chart.paths:
         yield _Entry(lambda x, y, p=path: iter([_path_sign(p, x, y)]), path.word)
     if chart.limit:
-        yield _Entry(lambda x, y: iter([_limit_line(x, x + SIGN, y - 4)]), chart.limit.word)
+        yield _Entry(lambda x, y: iter([limit_line(x, x + SIGN, y - 4)]), chart.limit.word)
     if chart.whisker:
         yield _Entry(
             lambda x, y: _whisker_at(x, x + SIGN / 2, x + SIGN, y - 4, open_end=False),
             chart.whisker.word,
         )
-
-
-def _band_sign(x: float, y: float) -> Iterator[str]:
-    yield (
-        f'<rect x="{x:.1f}" y="{y - 9}" width="{SIGN}" height="10" fill="{BAND}"/>'
-        f'<path d="M{x} {y - 9}h{SIGN}M{x} {y + 1}h{SIGN}" fill="none" stroke="{QUIET}"'
-        f' stroke-width="0.6"/>'
-    )
 
 
 def _path_sign(path: Path, x: float, y: float) -> str:
@@ -302,23 +284,7 @@ def _drawn_legend(rows: list[list[tuple[float, _Entry]]]) -> Iterator[str]:
         y = first + number * LEGEND_STEP
         for x, entry in row:
             yield from entry.sign(x, y)
-            yield _text(x + SIGN + 4, y, entry.word)
-
-
-def _text(
-    x: float,
-    y: float,
-    words: str,
-    *,
-    anchor: str = "start",
-    colour: str = INK,
-    size: int = 12,
-    weight: str = "normal",
-) -> str:
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="{colour}"'
-        f' font-size="{size}" font-weight="{weight}">{escape(words)}</text>'
-    )
+            yield text(x + SIGN + 4, y, entry.word)
 
 
 def _days(when: date) -> float:
@@ -326,17 +292,6 @@ def _days(when: date) -> float:
     if isinstance(when, datetime):
         return when.toordinal() + when.hour / 24 + when.minute / 1440
     return float(when.toordinal())
-
-
-def _round_steps(low: float, high: float, most: int = 5) -> list[float]:
-    """Values at even round steps that enclose low and high, at most `most` steps of them."""
-    span = (high - low) or abs(high) * 0.1 or 1.0
-    raw = span / (most - 1)
-    power = 10.0 ** math.floor(math.log10(raw))
-    step = next(size * power for size in (1, 2, 2.5, 5, 10) if size * power >= raw)
-    first = math.floor(low / step)
-    last = max(math.ceil(high / step), first + 1)
-    return [number * step for number in range(first, last + 1)]
 
 
 def _months(first: float, last: float, most: int = 5) -> list[tuple[float, str]]:

@@ -6,7 +6,7 @@ from django.views.decorators.http import require_safe
 
 from fleetcool.access import may
 from fleetcool.models.people import ANYONE
-from installs.models import Unit
+from installs.models import Certificate, Unit
 from reports.cautions import unit_cautions
 from reports.cover import cover_of
 from reports.filters import UnitFilter
@@ -42,5 +42,6 @@ def unit_detail(request, serial):
         "pictures": unit_pictures(unit, user, today),
         "timeline": unit_timeline(unit, user),
         "cover": cover_of(unit, user, today),
+        "certificates": Certificate.objects.visible_to(user).of_unit(unit),
     }
     return render(request, "reports/unit_detail.html", context)

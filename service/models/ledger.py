@@ -1,37 +1,15 @@
-"""Every gram of refrigerant: the cylinders it comes from and each movement into or out of a unit."""
+"""Every gram of refrigerant into or out of a unit, with the cylinder it came from or went to."""
 
 from django.db import models
 from django.db.models import Q
-from django.db.models.functions import Upper
 from django.utils.translation import gettext_lazy as _
 from simple_history.models import HistoricalRecords
 
 from installs.models import Technician
+from service.models.cylinders import Cylinder
 from service.models.events import Event
-from service.querysets import EventQuerySet, ShopOnlyQuerySet
-
-
-class Cylinder(models.Model):
-    code = models.CharField(_("cylinder"), max_length=40)
-    refrigerant = models.CharField(_("refrigerant"), max_length=20)
-
-    objects = ShopOnlyQuerySet.as_manager()
-    history = HistoricalRecords()
-
-    class Meta:
-        verbose_name = _("cylinder")
-        verbose_name_plural = _("cylinders")
-        ordering = ["code"]
-        constraints = [
-            models.UniqueConstraint(
-                Upper("code"),
-                name="cylinder_once",
-                violation_error_message=_("There is a cylinder with this code already."),
-            )
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.code} ({self.refrigerant})"
+from service.models.visits import Visit
+from service.querysets import MovementQuerySet
 
 
 class MovementKind(models.TextChoices):
@@ -41,8 +19,15 @@ class MovementKind(models.TextChoices):
 
 
 class Movement(Event):
-    """Refrigerant into a unit (a whole weighed charge, or added to what it held) or out of it."""
+    """Refrigerant into a unit (a whole weighed charge, or added to what it held) or out of it.
 
+    A wrong one is corrected in place, and its history keeps what it said before. `certified_by`
+    is the certificate of who moved it as it was that day; a movement of an old record book has none.
+    """
+
+    visit = models.ForeignKey(
+        Visit, models.SET_NULL, verbose_name=_("visit"), null=True, blank=True
+    )
     at = models.DateTimeField(_("at"))
     movement = models.CharField(_("movement"), max_length=9, choices=MovementKind)
     mass_g = models.FloatField(_("mass, g"))
@@ -52,8 +37,9 @@ class Movement(Event):
     moved_by = models.ForeignKey(
         Technician, models.PROTECT, verbose_name=_("moved by"), null=True, blank=True
     )
+    certified_by = models.CharField(_("certificate"), max_length=200, blank=True)
 
-    objects = EventQuerySet.as_manager()
+    objects = MovementQuerySet.as_manager()
     history = HistoricalRecords()
     time_field = "at"
 
@@ -62,7 +48,13 @@ class Movement(Event):
         verbose_name_plural = _("refrigerant movements")
         ordering = ["at"]
         constraints = [
-            models.UniqueConstraint("unit", "at", "movement", name="movement_once"),
+            models.UniqueConstraint(
+                "unit",
+                "at",
+                "movement",
+                name="movement_once",
+                violation_error_message=_("This movement is on record already."),
+            ),
             models.CheckConstraint(
                 condition=Q(movement__in=MovementKind.values), name="movement_kind"
             ),

@@ -8,7 +8,7 @@ from simple_history.models import HistoricalRecords
 from installs.models import Technician
 from service.models.events import Event
 from service.models.visits import Visit
-from service.querysets import EventQuerySet
+from service.querysets import ReadingQuerySet
 
 # A gauge cannot read below a perfect vacuum at the sea's own air.
 VACUUM_KPA = -101.4
@@ -60,8 +60,15 @@ class Reading(Event):
     taken_by = models.ForeignKey(
         Technician, models.PROTECT, verbose_name=_("taken by"), null=True, blank=True
     )
+    withdrawn_at = models.DateTimeField(
+        _("withdrawn at"),
+        null=True,
+        blank=True,
+        editable=False,
+        help_text=_("Set where the visit turned out to be another one, logged twice."),
+    )
 
-    objects = EventQuerySet.as_manager()
+    objects = ReadingQuerySet.as_manager()
     history = HistoricalRecords()
     time_field = "taken_at"
 

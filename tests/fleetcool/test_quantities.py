@@ -135,6 +135,9 @@ class TestOnTheScreen:
             (8, "hours", "us", 8, "h"),
             (4.5, "mohm", "si", 4.5, "mΩ"),
             (0.83, "ratio", "us", 83, "%"),
+            # 1 ft = 0.3048 m by definition (NIST SP 811).
+            (4.572, "length", "us", 15, "ft"),
+            (4.572, "length", "si", 4.572, "m"),
         ],
     )
     def test_each_person_reads_their_own_units(self, value, kind, system, number, label):
@@ -150,7 +153,7 @@ class TestOnTheScreen:
     def test_every_kind_has_a_label_and_decimals_in_both_systems(self):
         assert set(UNIT_LABEL) == set(DECIMALS)
         assert {system for _, system in UNIT_LABEL} == {"si", "us"}
-        assert len(UNIT_LABEL) == 20
+        assert len(UNIT_LABEL) == 22
 
     @given(
         st.floats(-500, 5000, allow_subnormal=False),

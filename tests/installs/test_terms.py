@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from installs.cover import first_install
 from installs.models import Terms
 from tests.factories import CustomerFactory, InstallFactory, UnitModelFactory
 
@@ -49,3 +50,8 @@ def test_a_unit_of_unknown_making_comes_under_no_range(install):
     terms("range", made_from=date(2020, 1, 1))
     plain = terms("plain")
     assert list(Terms.objects.given_to(install)) == [plain]
+
+
+def test_an_install_undone_on_its_own_day_begins_no_terms(install):
+    InstallFactory(unit=install.unit, installed_on=date(2024, 2, 1), removed_on=date(2024, 2, 1))
+    assert first_install(install.unit) == install

@@ -55,7 +55,8 @@ def test_quantities_follow_the_person(client, frida, fleet):
 def test_history_runs_from_the_newest_to_the_oldest(frida, fleet):
     days = [entry.day for entry in unit_timeline(fleet.unit, frida)]
     assert days == sorted(days, reverse=True)
-    assert len(days) == 1 + 1 + 5 + 1 + 1 + 1  # install, visit, readings, charge, renewal, nights
+    # The install, its certificate, the visit, the readings, the charge, the renewal, the nights.
+    assert len(days) == 1 + 1 + 1 + 5 + 1 + 1 + 1
 
 
 def test_nights_are_told_by_the_month(frida, fleet):

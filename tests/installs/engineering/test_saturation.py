@@ -259,7 +259,7 @@ class TestDesignation:
         assert [designation(name.upper()) for name in SAFETY_CLASS] == list(SAFETY_CLASS)
 
     def test_an_unknown_one_is_refused_with_the_known_ones_named(self):
-        with pytest.raises(ValueError, match=r"'R-22' is not .* known are R-134a, .*R-513A"):
+        with pytest.raises(ValueError, match=r"R-22 is not .* known are R-134a, .*R-513A"):
             designation("R-22")
 
     def test_no_curve_is_given_for_an_unknown_one(self):

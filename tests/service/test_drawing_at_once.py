@@ -1,0 +1,93 @@
+"""Twenty people draw from one cylinder at once: it never goes below nothing, and the sum is right."""
+
+import sqlite3
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
+from threading import Barrier
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import connections
+
+from service import book
+from service.models import Cylinder, CylinderEntry, EntryKind, Holds, Movement, MovementKind
+from tests.factories import CertifiedFactory, UnitFactory, UnitModelFactory
+from tests.service.refrigerant import by, held, in_book
+
+CLIENTS, EACH_G = 20, 400
+HELD_G = 5_000
+
+
+def at_once(act) -> int:
+    """Do an act in CLIENTS threads at the same moment; return how many were not refused."""
+    ready = Barrier(CLIENTS)
+
+    def client(number: int) -> bool:
+        try:
+            ready.wait(timeout=30)
+            act(number)
+            return True
+        except ValidationError:
+            return False
+        finally:
+            connections.close_all()
+
+    with ThreadPoolExecutor(CLIENTS) as pool:
+        return sum(pool.map(client, range(CLIENTS)))
+
+
+@pytest.fixture
+def threads(transactional_db, tmp_path):
+    """The test's database, reached from many threads; SQLite's is copied into a file for it.
+
+    In memory all threads would share one connection, which no real shop does.
+    """
+    inside = connections["default"]
+    if inside.vendor != "sqlite":
+        yield
+        return
+    file = str(tmp_path / "shop.sqlite3")
+    with closing(sqlite3.connect(file)) as target:
+        inside.connection.backup(target)
+    settings, name = connections.settings["default"], inside.settings_dict["NAME"]
+    settings["NAME"] = file
+    connections["default"] = connections.create_connection("default")
+    yield
+    connections["default"].close()
+    connections["default"] = inside
+    settings["NAME"] = name
+
+
+def test_twenty_clients_cannot_draw_more_than_a_cylinder_holds(threads):
+    cylinder, technician = in_book(HELD_G), CertifiedFactory()
+    model = UnitModelFactory()
+    units = [UnitFactory(model=model) for _number in range(CLIENTS)]
+    hand = by(technician=technician)
+    drawn = at_once(
+        lambda number: book.move(units[number], MovementKind.CHARGED, EACH_G, cylinder, hand)
+    )
+    # 12 draws of 400 g are 4,800 g; a thirteenth would leave -200.
+    assert drawn == HELD_G // EACH_G == Movement.objects.count()
+    assert held(cylinder) == HELD_G - drawn * EACH_G == 200
+
+
+def test_twenty_who_pour_to_and_fro_lose_nothing(threads):
+    one, other = in_book(HELD_G), in_book(HELD_G)
+    hand = by(technician=CertifiedFactory())
+
+    def pour(number):
+        ends = (one, other) if number % 2 else (other, one)
+        book.decant(*ends, EACH_G, hand)
+
+    poured = at_once(pour)
+    assert poured == CylinderEntry.objects.filter(kind=EntryKind.DECANTED).count() > 0
+    assert held(one) + held(other) == 2 * HELD_G
+    assert min(Cylinder.objects.values_list("held_g", flat=True)) >= 0
+
+
+def test_twenty_who_open_one_cylinder_open_it_once(threads):
+    cylinder = in_book(0, Holds.RECOVERED)
+    fresh = Cylinder.objects.create(code="FRESH", refrigerant="R-134a")
+    hand = by()
+    assert at_once(lambda number: book.open_with(fresh, 500, Holds.NEW, hand)) == 1
+    assert held(fresh) == 500 and held(cylinder) == 0
