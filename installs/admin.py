@@ -83,11 +83,38 @@ class UnitAdmin(SimpleHistoryAdmin):
     list_select_related = ["model"]
 
 
-class CoverInline(admin.TabularInline):
+class OfTermsInline(admin.TabularInline):
+    """Rows of a version in force are looked at, never changed."""
+
+    extra = 0
+
+    def has_add_permission(self, request, obj=None) -> bool:
+        return super().has_add_permission(request, obj) and not (obj and obj.is_in_force)
+
+    def has_change_permission(self, request, obj=None) -> bool:
+        return super().has_change_permission(request, obj) and not (obj and obj.is_in_force)
+
+    def has_delete_permission(self, request, obj=None) -> bool:
+        return super().has_delete_permission(request, obj) and not (obj and obj.is_in_force)
+
+
+class CoverInline(OfTermsInline):
     model = models.Cover
+
+
+class VoidInline(OfTermsInline):
+    model = models.TermsVoid
 
 
 @admin.register(models.Terms)
 class TermsAdmin(SimpleHistoryAdmin):
     list_display = ["name", "model", "customer", "given_from"]
-    inlines = [CoverInline]
+    inlines = [CoverInline, VoidInline]
+
+    def has_change_permission(self, request, obj=None) -> bool:
+        return super().has_change_permission(request, obj) and not (obj and obj.is_in_force)
+
+    def has_delete_permission(self, request, obj=None) -> bool:
+        """One by one only: deleting many at once would not ask each."""
+        asked = obj is not None and not obj.is_in_force
+        return super().has_delete_permission(request, obj) and asked

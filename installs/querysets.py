@@ -4,7 +4,7 @@ from datetime import date, datetime
 from typing import Self
 
 from django.apps import apps
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import Exists, F, OuterRef, Q, Subquery
 
 from fleetcool.querysets import OpenQuerySet, ShopOnlyQuerySet, VisibleQuerySet
 
@@ -62,6 +62,17 @@ class InstallQuerySet(OwnedQuerySet):
 
     def current(self) -> Self:
         return self.filter(removed_on=None)
+
+    def firsts(self) -> Self:
+        """The first install of each unit, which its terms count from; one undone that day is none."""
+        stood = self.model.objects.exclude(removed_on=F("installed_on"))
+        earlier = stood.filter(unit=OuterRef("unit"), installed_on__lt=OuterRef("installed_on"))
+        return self.exclude(removed_on=F("installed_on")).filter(~Exists(earlier))
+
+    def with_terms(self) -> Self:
+        """With `terms_id`, the terms that each comes under; None where there are none."""
+        terms = apps.get_model("installs", "Terms").objects.given_to_each()
+        return self.annotate(terms_id=Subquery(terms.values("pk")[:1]))
 
 
 class UnitQuerySet(VisibleQuerySet):
@@ -152,16 +163,24 @@ class TermsQuerySet(VisibleQuerySet):
 
         A contract with the customer goes before terms for the model, and those before the rest.
         """
-        made_on = install.unit.made_on
+        unit = install.unit
+        return self._given(unit.made_on, install.customer_id, unit.model_id, install.installed_on)
+
+    def given_to_each(self) -> Self:
+        """The same inside a query of installs, for each of them."""
+        asked = ("unit__made_on", "customer", "unit__model", "installed_on")
+        return self._given(*(OuterRef(name) for name in asked))
+
+    def _given(self, made_on, customer, model, installed_on) -> Self:
         of_its_making = Q(made_from=None, made_to=None)
         if made_on is not None:
             of_its_making = Q(made_from=None) | Q(made_from__lte=made_on)
             of_its_making &= Q(made_to=None) | Q(made_to__gte=made_on)
         return self.filter(
             of_its_making,
-            Q(customer=None) | Q(customer=install.customer_id),
-            Q(model=None) | Q(model=install.unit.model_id),
-            given_from__lte=install.installed_on,
+            Q(customer=None) | Q(customer=customer),
+            Q(model=None) | Q(model=model),
+            given_from__lte=installed_on,
         ).order_by(
             F("customer").asc(nulls_last=True), F("model").asc(nulls_last=True), "-given_from"
         )

@@ -1,6 +1,16 @@
 from django.urls import path
 
-from installs.views import bookings, calendars, certificates, fit, hours, receiving, sales, stock
+from installs.views import (
+    bookings,
+    calendars,
+    certificates,
+    fit,
+    hours,
+    receiving,
+    sales,
+    stock,
+    terms,
+)
 
 urlpatterns: list = [
     path("hours/", hours.hours, name="hours"),
@@ -41,5 +51,8 @@ urlpatterns: list = [
     path("stock/<int:pk>/move/", stock.move, name="stock_move"),
     path("stock/<int:pk>/return/", stock.return_to_maker, name="stock_return"),
     path("stock/<int:pk>/scrap/", stock.scrap, name="stock_scrap"),
+    # terms
+    path("terms/", terms.terms, name="terms"),
+    path("terms/new/", terms.terms_new, name="terms_new"),
     path("tractors/<str:vin>/sell/", sales.tractor_sell, name="tractor_sell"),
 ]

@@ -1,6 +1,9 @@
 from django.urls import path
 
 from reports.views import (
+    campaigns,
+    claims,
+    coming,
     concerns,
     customers,
     downloads,
@@ -28,8 +31,30 @@ urlpatterns = [
     path("visits/<int:pk>/", visit_log.visit_detail, name="visit"),
     path("visits/<int:pk>/meanwhile/", visit_log.visit_meanwhile, name="visit_meanwhile"),
     path("visit-photos/<int:pk>/", visit_log.visit_photo, name="visit_photo"),
+    path("visits/<int:pk>/claim/", claims.claim_open, name="claim_open"),
+    path("claims/", claims.claim_list, name="claims"),
+    path("claims/workbook/", claims.claims_workbook, name="claims_workbook"),
+    path("claims/recovery/", claims.claims_recovery, name="claims_recovery"),
+    path("claims/<int:pk>/", claims.claim_detail, name="claim"),
+    path("claims/<int:pk>/packet/", claims.claim_packet, name="claim_packet"),
+    path("claims/<int:pk>/describe/", claims.claim_describe, name="claim_describe"),
+    path("claims/<int:pk>/lines/", claims.claim_lines, name="claim_lines"),
+    path("claims/<int:pk>/take/<slug:kind>/", claims.claim_step, name="claim_step"),
     path("refrigerant/workbook/", downloads.refrigerant_workbook, name="refrigerant_workbook"),
     path("visits/next/", visits.next_visits, name="next_visits"),
+    path("campaigns/", campaigns.campaigns, name="campaigns"),
+    path("campaigns/new/", campaigns.campaign_new, name="campaign_new"),
+    path("campaigns/<int:pk>/", campaigns.campaign, name="campaign"),
+    path("campaigns/<int:pk>/send/", campaigns.campaign_send, name="campaign_send"),
+    path(
+        "campaigns/<int:pk>/letters/<int:customer>/",
+        campaigns.campaign_letter,
+        name="campaign_letter",
+    ),
+    path("campaigns/<int:pk>/told/<int:customer>/", campaigns.campaign_told, name="campaign_told"),
+    # A maker's serial may have a slash in it.
+    path("campaigns/<int:pk>/units/<path:serial>/", campaigns.campaign_unit, name="campaign_unit"),
+    path("coming/", coming.coming, name="coming"),
     path("quality/", quality.quality_page, name="quality"),
     path("units/", units.unit_list, name="units"),
     # A maker's serial may have a slash in it.

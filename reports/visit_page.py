@@ -11,7 +11,8 @@ from fleetcool.models import Person
 from fleetcool.wording import amount
 from installs.models import Technician
 from reports.as_read import LABELS
-from service.models import Movement, Reading, Settled, Visit
+from service.claim_rules import ACTS
+from service.models import Claim, Movement, Reading, Settled, Visit
 
 __all__ = ["visit_page"]
 
@@ -42,6 +43,8 @@ def visit_page(visit: Visit, user: Person) -> dict[str, object]:
         "rows": [Row(label, [one.get(label, "–") for one in told]) for label in labels],
         "may_settle": user.sees_all and len(visits) > 1,
         "settled_choices": Settled,
+        "claim": Claim.objects.visible_to(user).with_state().filter(visit=visit).first(),
+        "may_claim": user.role in ACTS,
         "met_by": Visit.objects.visible_to(user).filter(meanwhile=visit),
     }
 

@@ -1,6 +1,7 @@
 """Sensible rows to start a test from: `UnitFactory(serial="K-7")` makes all that a unit needs."""
 
 from datetime import UTC, date, datetime, time
+from decimal import Decimal
 
 import factory
 from factory.django import DjangoModelFactory
@@ -216,6 +217,53 @@ class VisitFactory(EventFactory):
 
     at = datetime(2024, 6, 4, 15, tzinfo=UTC)
     entered_at = factory.SelfAttribute("at")
+
+
+class ClaimFactory(DjangoModelFactory):
+    """A draft on one hose, 2 × 40.00 USD, logged by a clerk of its own; give `visit` to choose it."""
+
+    class Meta:
+        model = service.Claim
+        skip_postgeneration_save = True
+
+    visit = factory.SubFactory(VisitFactory)
+    unit = factory.SelfAttribute("visit.unit")
+    customer = factory.SelfAttribute("visit.customer")
+    install = factory.LazyAttribute(lambda claim: claim.unit.installs.current().first())
+    currency = "USD"
+    failed_on = date(2024, 6, 4)
+    words = "The liquid hose weeps at its crimp."
+    logged_by = factory.SubFactory(PersonFactory, role=Role.WARRANTY_CLERK)
+    logged_at = datetime(2024, 6, 5, 15, tzinfo=UTC)
+
+    @factory.post_generation
+    def lines(self, create, lines, **kwargs):
+        for line in lines or [{}]:
+            told = {"kind": "part", "part_group": "hoses", "name": "liquid hose"}
+            told |= {"quantity": Decimal(2), "unit_price": Decimal("40.00")}
+            service.ClaimLine.objects.create(claim=self, entered_by=self.logged_by, **told | line)
+
+
+class CampaignFactory(DjangoModelFactory):
+    """An open campaign with no units in it yet."""
+
+    class Meta:
+        model = service.Campaign
+
+    number = factory.Sequence(lambda n: f"B-{n}")
+    title = "Fan bearings"
+    words = "The fan's bearing can run dry. We put in another."
+    until_done = "If it grinds, switch it off and call us."
+    opened_at = datetime(2025, 3, 3, 15, tzinfo=UTC)
+    opened_by = factory.SubFactory(PersonFactory)
+
+
+class CampaignUnitFactory(DjangoModelFactory):
+    class Meta:
+        model = service.CampaignUnit
+
+    campaign = factory.SubFactory(CampaignFactory)
+    unit = factory.SubFactory(UnitFactory)
 
 
 class ReadingFactory(EventFactory):

@@ -7,12 +7,14 @@ from installs import models as installs
 from installs.certificates import says_of
 from installs.proving import proofs_by_step
 from reports.models import Finding
-from service.models import Cylinder, Visit
+from service.models import Campaign, Claim, Cylinder, Visit
 from tests.factories import (
     AskFactory,
     BatteryBankFactory,
     BatteryRenewalFactory,
     BookingFactory,
+    CampaignUnitFactory,
+    ClaimFactory,
     CommissioningFactory,
     ConcernFactory,
     FindingFactory,
@@ -44,6 +46,8 @@ class Fleet:
     commissioning: installs.Commissioning
     certificate: installs.Certificate
     cylinder: Cylinder
+    claim: Claim
+    campaign: Campaign
 
     @property
     def visit(self) -> Visit:
@@ -65,7 +69,8 @@ def fleet_of(customer, run, *, truck: str, serial: str, visits: int = 5) -> Flee
     unit = UnitFactory(serial=serial, model=_model())
     install = InstallFactory(unit=unit, tractor=tractor, installed_on=date(2024, 3, 4))
     movement = MovementFactory(install=install)
-    VisitFactory(install=install, complaint=f"{serial} cools badly")
+    visit = VisitFactory(install=install, complaint=f"{serial} cools badly")
+    claim = ClaimFactory(visit=visit, words=f"{serial} weeps at the liquid hose")
     OvernightFactory(install=install)
     for number in range(visits):
         ReadingFactory(
@@ -99,6 +104,8 @@ def fleet_of(customer, run, *, truck: str, serial: str, visits: int = 5) -> Flee
         commissioning=commissioning,
         certificate=certificate,
         cylinder=movement.cylinder,
+        claim=claim,
+        campaign=CampaignUnitFactory(unit=unit).campaign,
     )
 
 

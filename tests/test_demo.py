@@ -20,6 +20,7 @@ from python_calamine import CalamineWorkbook
 from fixtures.demo import CAST, PEOPLE
 from fleetcool.models import Role
 from reports.models import Step
+from service.models import ClaimStepKind
 from tests.factories import CustomerFactory
 
 MANAGE = Path(__file__).resolve().parent.parent / "manage.py"
@@ -98,6 +99,13 @@ def concerns_in(folder: Path) -> list[tuple]:
             "SELECT c.*, count(s.id) FROM reports_concern c LEFT JOIN reports_concernstep s"
             " ON s.concern_id = c.id GROUP BY c.id ORDER BY c.id"
         ).fetchall()
+
+
+def test_its_claims_took_every_step(built):
+    folder, _said = built
+    with closing(sqlite3.connect(folder / "demo.sqlite3")) as database:
+        taken = {kind for (kind,) in database.execute("SELECT kind FROM service_claimstep")}
+    assert taken == set(ClaimStepKind)
 
 
 def test_its_people_have_answered_the_screen_in_every_way(built):

@@ -20,7 +20,15 @@ from installs.models.fit import FitCheck, FitVerdict
 from installs.models.installs import Install
 from installs.models.stock import StockMove, StockMoveKind
 from installs.models.technicians import Credential, DayOff, Shift, Skill, Technician, Weekday
-from installs.models.terms import Cover, PartGroup, Terms
+from installs.models.terms import (
+    CountsFrom,
+    Cover,
+    PartGroup,
+    ReplacedPart,
+    Terms,
+    TermsVoid,
+    VoidCode,
+)
 from installs.models.tractors import (
     BatteryBank,
     BatteryRenewal,
@@ -48,6 +56,7 @@ __all__ = [
     "CalendarFeed",
     "Certificate",
     "Commissioning",
+    "CountsFrom",
     "Cover",
     "Credential",
     "Customer",
@@ -64,6 +73,7 @@ __all__ = [
     "PartGroup",
     "PassThrough",
     "Photo",
+    "ReplacedPart",
     "SheetLine",
     "SheetPart",
     "Shift",
@@ -74,10 +84,12 @@ __all__ = [
     "SystemVolts",
     "Technician",
     "Terms",
+    "TermsVoid",
     "Tractor",
     "Unit",
     "UnitModel",
     "VinKind",
+    "VoidCode",
     "Weekday",
     "Yard",
 ]

@@ -37,6 +37,8 @@ FORMATS = {
     "moment": "yyyy-mm-dd hh:mm",
     "share": "0.0%",
     "count": "#,##0",
+    "money": "#,##0.00",
+    "quantity": "#,##0.###",
     "year": "0",
 }
 TITLE = Font(name="Calibri", bold=True, size=14)

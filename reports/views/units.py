@@ -15,6 +15,7 @@ from reports.pictures import unit_pictures
 from reports.tables import UnitTable, paged
 from reports.timeline import unit_timeline
 from reports.visits import asks_of
+from service.models import CampaignUnit
 
 
 @require_safe
@@ -37,6 +38,7 @@ def unit_detail(request, serial):
         "install": installs.first(),
         "cautions": unit_cautions(unit),
         "asks": asks_of(unit, user),
+        "campaigns": CampaignUnit.objects.visible_to(user).filter(unit=unit).with_all(),
         "today": today,
         "findings": finding_rows(unit.findings, user),
         "pictures": unit_pictures(unit, user, today),

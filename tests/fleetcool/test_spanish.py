@@ -111,6 +111,9 @@ class _Words(HTMLParser):
 
 
 NO_PAGES = {
+    "campaign_letter",
+    "claim_packet",
+    "claims_workbook",
     "booking_ics",
     "service_worker",
     "fleet_workbook",
