@@ -34,7 +34,16 @@ from installs.engineering.first_run import (
     SUPERHEAT_K,
 )
 
-__all__ = ["OUTPUTS", "POSSIBLE", "Bands", "Limits", "Physics", "expected_kpa", "physics_of"]
+__all__ = [
+    "OUTPUTS",
+    "POSSIBLE",
+    "Bands",
+    "Limits",
+    "Physics",
+    "expected_beside",
+    "expected_kpa",
+    "physics_of",
+]
 
 OUTPUTS = ("low", "mid", "high")
 
@@ -180,6 +189,18 @@ def expected_kpa(
             high, low = (physics.gauge_kpa(return_air_c - k, 2) for k in bands["depression_k"])
             expected["suction_kpa"] = low, high
     return {name: band for name, band in expected.items() if np.isfinite(band).all()}
+
+
+def expected_beside(physics: Physics, output: str, return_air_c: float | None) -> dict[str, Limits]:
+    """Return what to expect beside the pressures, V, A and °C, by field; what can be told."""
+    bands = physics.bands[output]
+    expected = {"rest_v": physics.rest_v}
+    if bands["load_a"]:
+        expected["load_a"] = bands["load_a"]
+    if return_air_c is not None:
+        high, low = (return_air_c - k for k in bands["air_drop_k"])
+        expected["supply_air_c"] = low, high
+    return expected
 
 
 def _curve(refrigerant: str) -> list[tuple[float, float, float]]:
