@@ -67,14 +67,12 @@ function wordsOf(form, fields) {
   return told.flatMap(([name, value]) => {
     const named = form.elements[name];
     const field = named instanceof RadioNodeList ? [...named].find((one) => one.value === value) : named;
-    if (field.type === "hidden" || !field.labels?.length) return [];
-    if (field.type === "radio") return [[field.closest("fieldset").querySelector("legend").textContent, textOf(field)]];
-    return [[textOf(field), field.selectedOptions?.[0]?.text ?? value]];
+    const label = field?.labels?.[0]?.textContent.trim();
+    if (!label) return []; // hidden, and typed by nobody
+    if (field.type === "checkbox") return [[label, "✓"]];
+    if (field.type === "radio") return [[field.closest("fieldset").firstElementChild.textContent, label]];
+    return [[label, field.selectedOptions?.[0]?.text ?? value]];
   });
-}
-
-function textOf(field) {
-  return field.labels[0].textContent.trim();
 }
 
 // Opens what a field is folded away in.
