@@ -1,9 +1,14 @@
 """Twenty people draw from one cylinder at once: it never goes below nothing, and the sum is right."""
 
+import random
+
+from django.core.exceptions import ValidationError
+
 from service import book
 from service.models import Cylinder, CylinderEntry, EntryKind, Holds, Movement, MovementKind
 from tests.factories import CertifiedFactory, UnitFactory, UnitModelFactory
 from tests.service.at_once import CLIENTS, at_once
+from tests.service.book_acts import ACTS, check_book, do, stage_of_book
 from tests.service.refrigerant import by, held, in_book
 
 EACH_G, HELD_G = 400, 5_000
@@ -42,3 +47,23 @@ def test_twenty_who_open_one_cylinder_open_it_once(threads):
     hand = by()
     assert at_once(lambda number: book.open_with(fresh, 500, Holds.NEW, hand)) == 1
     assert held(fresh) == 500 and held(cylinder) == 0
+
+
+def test_twenty_who_do_all_sorts_at_once_leave_a_book_that_balances(threads):
+    _unit, *shared = stage_of_book()
+    stages = [(UnitFactory(), *shared) for _client in range(CLIENTS)]
+    done = set()
+
+    def keep_busy(number):
+        dice = random.Random(number)
+        for _act in range(6):
+            name, mass_g, day = dice.choice(ACTS), dice.uniform(1, 300), dice.randint(0, 300)
+            try:
+                do(stages[number], name, mass_g, day, dice.randrange(4), dice.randrange(4))
+            except (ValidationError, LookupError):
+                continue
+            done.add(name)
+
+    assert at_once(keep_busy) == CLIENTS
+    assert len(done) >= 6
+    check_book((0, 200))
