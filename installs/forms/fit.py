@@ -17,6 +17,7 @@ from installs.engineering.cabling import INSULATION_C
 from installs.engineering.cooling import CABS
 from installs.engineering.fit_asked import Asked, problems
 from installs.fit_wording import problem_text
+from installs.forms.trucks import TruckField
 from installs.models import BatteryBank, BatteryType, SystemVolts, Tractor, UnitModel
 
 __all__ = ["FitForm", "RecordsForm", "recorded"]
@@ -54,24 +55,6 @@ USUAL = {
 }
 
 
-class TractorField(forms.ModelChoiceField):
-    """A truck by its VIN, typed in any case."""
-
-    def __init__(self, **kwargs) -> None:
-        super().__init__(
-            Tractor.objects.none(),
-            to_field_name="vin",
-            label=_("VIN of the truck"),
-            required=False,
-            widget=forms.TextInput({"autocomplete": "off", "maxlength": 17}),
-            error_messages={"invalid_choice": _("No truck with this VIN is on record.")},
-            **kwargs,
-        )
-
-    def to_python(self, value) -> Tractor | None:
-        return super().to_python(value.strip().upper() if isinstance(value, str) else value)
-
-
 class ModelField(forms.ModelChoiceField):
     """A unit model by its name."""
 
@@ -89,13 +72,13 @@ class ModelField(forms.ModelChoiceField):
 class RecordsForm(forms.Form):
     """Which truck and which unit model to take from the records."""
 
-    tractor = TractorField()
+    tractor = TruckField(required=False)
     model = ModelField()
 
     def __init__(self, data: QueryDict, user) -> None:
         super().__init__(data, auto_id="record-%s")
         trucks = Tractor.objects.visible_to(user).select_related("bank", "customer")
-        self.fields["tractor"].queryset = trucks
+        self.fields["tractor"].trucks = trucks
         self.fields["model"].queryset = UnitModel.objects.visible_to(user)
 
 
@@ -122,7 +105,7 @@ class FitForm(forms.Form):
     """The whole question. `units` says in which units an address was written; a reader of other
     units gets the same question in their own."""
 
-    tractor = TractorField()
+    tractor = TruckField(required=False)
     model = ModelField()
     units = forms.ChoiceField(choices=UnitSystem, widget=forms.HiddenInput)
 
@@ -196,7 +179,7 @@ class FitForm(forms.Form):
         super().__init__(data, initial=initial)
         for name in ("tractor", "model"):
             self.fields[name].widget = forms.HiddenInput()
-        self.fields["tractor"].queryset = Tractor.objects.visible_to(user)
+        self.fields["tractor"].trucks = Tractor.objects.visible_to(user)
         self.fields["model"].queryset = UnitModel.objects.visible_to(user)
         self.fields |= quantities(self.system)
         self.initial["units"] = self.system
