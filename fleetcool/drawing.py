@@ -8,6 +8,8 @@ import math
 from collections.abc import Iterator, Sequence
 from xml.sax.saxutils import escape
 
+from fleetcool.wording import number
+
 __all__ = [
     "BAND",
     "GRID",
@@ -89,4 +91,4 @@ def step_labels(values: Sequence[float]) -> list[str]:
     step = values[1] - values[0]
     # A step of 2.5 has one decimal more than its size says.
     decimals = next(n for n in range(20) if math.isclose(round(step, n), step, rel_tol=1e-6))
-    return [f"{value:.{decimals}f}".replace("-", "−") for value in values]
+    return [number(value, decimals) for value in values]

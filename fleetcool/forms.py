@@ -6,7 +6,10 @@ from django.utils.translation import gettext_lazy as _
 from fleetcool.models import Person
 from fleetcool.quantities import DECIMALS, ENTRY_UNIT, UNIT_LABEL, Kind, System, shown, to_internal
 
-__all__ = ["DayField", "QuantityField", "UnitSystemForm"]
+__all__ = ["DayField", "NumberField", "QuantityField", "UnitSystemForm"]
+
+# What can be below zero is typed on a whole keyboard: a phone's decimal keypad may have no minus.
+SIGNED = ("temperature", "difference")
 
 
 class UnitSystemForm(forms.ModelForm):
@@ -23,7 +26,24 @@ class DayField(forms.DateField):
         super().__init__(widget=widget, input_formats=["%Y-%m-%d"], **kwargs)
 
 
-class QuantityField(forms.FloatField):
+class NumberField(forms.FloatField):
+    """A number typed with a decimal point or a decimal comma, and shown without idle zeros."""
+
+    def __init__(self, *, keypad: str = "decimal", **kwargs) -> None:
+        widget = forms.TextInput({"inputmode": keypad, "autocomplete": "off"})
+        super().__init__(widget=widget, **kwargs)
+
+    def to_python(self, value) -> float | None:
+        if isinstance(value, str):
+            value = value.strip().replace("−", "-").replace(",", ".")
+        return super().to_python(value)
+
+    def prepare_value(self, value):
+        """Leave what was typed as it was."""
+        return f"{value:.10g}" if isinstance(value, float | int) else value
+
+
+class QuantityField(NumberField):
     """A quantity typed in a person's units; its cleaned value and its initial one are internal.
 
     The unit stands in the label: `Suction, psi`. Bounds, where given, are internal too.
@@ -41,14 +61,11 @@ class QuantityField(forms.FloatField):
     ) -> None:
         self.kind, self.system = kind, system
         self.lowest, self.highest = min_value, max_value
-        widget = forms.TextInput({"inputmode": "decimal", "autocomplete": "off"})
-        unit = UNIT_LABEL[kind, system]
-        super().__init__(label=f"{label}, {unit}", widget=widget, **kwargs)
+        keypad = "text" if kind in SIGNED else "decimal"
+        super().__init__(label=f"{label}, {UNIT_LABEL[kind, system]}", keypad=keypad, **kwargs)
 
     def to_python(self, value) -> float | None:
-        """Return what was typed in the internal unit; a decimal comma is a decimal point."""
-        if isinstance(value, str):
-            value = value.strip().replace("−", "-").replace(",", ".")
+        """Return what was typed in the internal unit."""
         typed = super().to_python(value)
         if typed is None:
             return None
@@ -78,4 +95,4 @@ class QuantityField(forms.FloatField):
         number = round(
             float(shown(value, self.kind, self.system)[0]), 1 + DECIMALS[self.kind, self.system]
         )
-        return f"{number:g}"
+        return super().prepare_value(number)

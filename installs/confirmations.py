@@ -61,7 +61,7 @@ def _words(booking: Booking) -> tuple[str, str]:
         "truck": booking.tractor.truck_number or booking.tractor.vin,
         "vin": booking.tractor.vin,
         "job": booking.job,
-        "day": date_format(begins_at, "l, j F Y"),
+        "day": date_format(begins_at, _("l, j F Y")),
         "begin": f"{begins_at:%H:%M}",
         "end": f"{ends_at:%H:%M} {ends_at:%Z}",
         "yard": booking.bay.yard,

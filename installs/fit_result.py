@@ -81,7 +81,9 @@ def _facts(asked: Asked, fit: Fit, system: System) -> list[tuple[str, str]]:
         (_("Wired as"), wiring_line(asked)),
         (_("Average draw of the night"), amount(fit.draw_a, "amps", system)),
         (
-            _("Left to start the engine") if asked.starts_engine else _("Left at the cutoff"),
+            _("Left at the cutoff, to start the engine")
+            if asked.starts_engine
+            else _("Left at the cutoff"),
             _("%(ah)s, %(part)s of the bank") % kept,
         ),
         (

@@ -58,5 +58,5 @@ def when_text(ask: Ask, today: date) -> str:
     """Return when it is to be measured, for the middle of a sentence: `now` or `in January`."""
     if ask.by <= today:
         return _("now")
-    form = "F" if (ask.by - today).days < 300 else "F Y"
+    form = "F" if (ask.by - today).days < 300 else _("F Y")
     return _("in %(month)s") % {"month": date_format(ask.by, form)}

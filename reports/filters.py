@@ -4,6 +4,7 @@ import django_filters
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from installs.models import Customer, Tractor, Unit, UnitModel, Yard
 from reports.models import Ask, Cause, Finding, Step
@@ -96,7 +97,7 @@ class FindingFilter(django_filters.FilterSet):
     )
     customer = by_customer()
     cause = django_filters.ChoiceFilter(
-        choices=Cause.choices, label=_("Cause"), empty_label=_("all")
+        choices=Cause.choices, label=_("Cause"), empty_label=pgettext_lazy("cause", "all")
     )
     state = StateFilter()
 

@@ -18,18 +18,18 @@ from reports.lists import finding_rows
 from reports.timeline import READ
 from reports.usual_bands import usual_bands
 from reports.visits import asks_of
-from service.engineering.visit_physics import Physics, expected_kpa, physics_of
-from service.models import Movement, MovementKind, Output, Reading, ReadingKind
+from service.engineering.visit_physics import Physics, expected_beside, expected_kpa, physics_of
+from service.models import Movement, MovementKind, Output, Reading, ReadingKind, Visit
 from service.visiting import air_of
 
 __all__ = ["first_screen", "install_of", "last_gauge", "physics_at"]
 
-# How far back top-ups are shown.
-TOP_UPS = 5
+# How far back top-ups are shown, and a person's own visits are known to the phone.
+TOP_UPS = NEWEST = 5
 
 
 class Row(NamedTuple):
-    """A value of the last reading, and what to expect of it in today's air; empty where nothing."""
+    """A value of the last reading, and what to expect of it in today's air; a dash where nothing."""
 
     label: str
     last: str
@@ -112,6 +112,7 @@ def first_screen(
         "top_ups": movements.filter(movement=MovementKind.ADDED)[:TOP_UPS],
         "cover": cover and [row for row, _ends_on, in_force in cover.rows if in_force],
         "booking": _booking(unit, install, user),
+        "saved_ids": _saved_ids(unit, user),
     }
 
 
@@ -128,16 +129,24 @@ def _booking(unit: Unit, install: Install | None, user) -> Booking | None:
     return bookings.filter(unit=unit).first()
 
 
+def _saved_ids(unit: Unit, user) -> str:
+    """The numbers of a person's newest visits, so that a phone forgets what it kept of them."""
+    visits = Visit.objects.filter(unit=unit, entered_by=user).exclude(sent_id=None)
+    sent = visits.order_by("-entered_at").values_list("sent_id", flat=True)
+    return " ".join(str(sent_id) for sent_id in sent[:NEWEST])
+
+
 def _rows(last: Reading | None, physics: Physics, air: dict, system: System) -> list[Row]:
-    """The last values beside the pressures to expect, at the output they were read at."""
+    """The last values beside what to expect, at the output they were read at."""
     output = (last and last.output) or Output.HIGH
-    bands = expected_kpa(physics, output, air["ambient_c"], air["return_air_c"])
+    pressures = expected_kpa(physics, output, air["ambient_c"], air["return_air_c"])
+    bands = pressures | expected_beside(physics, output, air["return_air_c"])
     rows = []
     for name, kind, label in READ:
         value = last and getattr(last, name)
-        if value is None and name not in bands:
+        if value is None and name not in pressures:
             continue
-        expected = ""
+        expected = "–"
         if name in bands:
             low, high = (amount(limit, kind, system) for limit in bands[name])
             expected = _("%(low)s to %(high)s") % {"low": low, "high": high}

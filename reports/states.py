@@ -50,4 +50,4 @@ def who_text(step: ConcernStep, user) -> str:
 
 
 def _day(day: date) -> str:
-    return date_format(day, "j F Y")
+    return date_format(day, _("j F Y"))

@@ -45,8 +45,16 @@ def visit_page(visit: Visit, user: Person) -> dict[str, object]:
         "settled_choices": Settled,
         "claim": Claim.objects.visible_to(user).with_state().filter(visit=visit).first(),
         "may_claim": user.role in ACTS,
+        "still_counted": _still_counted(visits[0], user),
         "met_by": Visit.objects.visible_to(user).filter(meanwhile=visit),
     }
+
+
+def _still_counted(visit: Visit, user: Person) -> list[tuple[Movement, str]]:
+    """Refrigerant of a visit that was logged a second time, for who can look into the book."""
+    if not (visit.is_doubled and user.sees_all):
+        return []
+    return [(movement, _moved(movement, user)) for movement in visit.movement_set.all()]
 
 
 def _truck(visit: Visit) -> str:

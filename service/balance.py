@@ -9,6 +9,7 @@ from django.db.models import Sum
 from service.engineering.balance import COLUMNS, balance
 from service.lines import lines_of
 from service.models import Cylinder, Movement
+from service.querysets import CylinderQuerySet
 
 __all__ = ["Balance", "BalanceRow", "balance_by", "balance_by_cylinder", "moved_outside"]
 
@@ -45,11 +46,18 @@ def balance_by_cylinder(start: datetime, end: datetime) -> Balance:
 
 
 def balance_by(
-    account_of: Callable[[Cylinder], Hashable], start: datetime, end: datetime
+    account_of: Callable[[Cylinder], Hashable],
+    start: datetime,
+    end: datetime,
+    among: CylinderQuerySet | None = None,
 ) -> Balance:
-    """The balance of what cylinders have in common, such as their refrigerant. Three queries."""
+    """The balance of what cylinders have in common, such as their refrigerant. Three queries.
+
+    `among` are the cylinders that are looked at; all if not given.
+    """
+    looked_at = Cylinder.objects.all() if among is None else among
     cylinders = list(
-        Cylinder.objects.in_book().select_related("owner", "yard").order_by("refrigerant", "code")
+        looked_at.in_book().select_related("owner", "yard").order_by("refrigerant", "code")
     )
     accounts = list(dict.fromkeys(account_of(cylinder) for cylinder in cylinders))
     places = {account: place for place, account in enumerate(accounts)}
@@ -57,7 +65,7 @@ def balance_by(
     held_g = [0.0] * len(accounts)
     for cylinder in cylinders:
         held_g[place_of[cylinder.pk]] += cylinder.held_g
-    lines = lines_of()
+    lines = lines_of(None if among is None else place_of)
     values = balance(
         [place_of[line.cylinder_id] for line in lines],
         [line.kind for line in lines],

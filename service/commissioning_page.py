@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from fleetcool.quantities import System
 from installs.engineering.acceptance import Proof, Verdict
 from installs.models import Certificate, Commissioning, InstallStep, Override
+from installs.proof_mends import mend_text
 from installs.proof_words import (
     limits_text,
     measured_text,
@@ -42,6 +43,8 @@ class ProofRow:
     mark: str
     css: str
     reason: str
+    # Where to look first, for whoever stands at the truck.
+    mend: str
     override: Override | None
     # The roles that may let it pass; none where it holds or was let pass already.
     may_answer: tuple[str, ...]
@@ -144,6 +147,7 @@ def _proof_row(proof: Proof, now: StepProofs, system: System) -> ProofRow:
         mark=MARKS[proof.verdict],
         css=proof.verdict.value,
         reason=reason_text(proof, system),
+        mend=mend_text(proof),
         override=override,
         may_answer=MAY_ANSWER[proof.verdict] if answerable else (),
     )

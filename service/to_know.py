@@ -18,6 +18,8 @@ __all__ = ["to_know"]
 OF_SHEET = {
     InstallStep.MOUNTING: (SheetPart.PART, SheetPart.HOLE, SheetPart.TORQUE),
     InstallStep.HOSES: (SheetPart.HOLE, SheetPart.TORQUE),
+    # The fuse is a setting too, and is put in at the supply.
+    InstallStep.SUPPLY: (SheetPart.TORQUE, SheetPart.SETTING),
     InstallStep.SETTINGS: (SheetPart.SETTING,),
 }
 
@@ -29,6 +31,8 @@ def to_know(commissioning: Commissioning, now: StepProofs, system: System) -> li
             return [*_chosen(commissioning, "mounting_side"), *_sheet(commissioning, now.step)]
         case InstallStep.HOSES:
             return [*_chosen(commissioning, "pass_through"), *_sheet(commissioning, now.step)]
+        case InstallStep.SUPPLY:
+            return _sheet(commissioning, now.step)
         case InstallStep.CHARGE:
             return _plate_charge(commissioning, system)
         case InstallStep.FIRST_RUN:

@@ -91,7 +91,8 @@ class UnitModelFactory(DjangoModelFactory):
     class Meta:
         model = installs.UnitModel
 
-    name = factory.Sequence(lambda n: f"K{n}-12")
+    # No name that a test gives a model of its own.
+    name = factory.Sequence(lambda n: f"Model {n:03d}")
     refrigerant = "R-134a"
     charge_g = 520
     system_v = 12

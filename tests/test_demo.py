@@ -128,7 +128,7 @@ def test_building_it_again_changes_nothing(built):
     assert concerns_in(folder) == before
 
 
-def test_it_serves_the_sign_in_page_and_ends_on_ctrl_c(built):
+def test_it_serves_where_its_papers_lead_to_and_ends_on_ctrl_c(built):
     folder, _said = built
     port = free_port()
     served = subprocess.Popen(
@@ -140,6 +140,8 @@ def test_it_serves_the_sign_in_page_and_ends_on_ctrl_c(built):
     )
     try:
         assert status_once_up(served, port) == 200
+        card = PdfReader(folder / "demo" / "unit-card.pdf").pages[0].extract_text()
+        assert f"http://127.0.0.1:{port}/units/" in card
         served.send_signal(signal.SIGINT)
         _out, errors = served.communicate(timeout=30)
         assert served.returncode == 0

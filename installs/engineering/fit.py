@@ -27,12 +27,12 @@ from installs.engineering.carrying import (
 )
 from installs.engineering.cooling import Load, night_load
 from installs.engineering.fit_asked import (
-    LEAST_USABLE,
     LEVELS,
     MOST_BATTERIES,
     Asked,
     Problem,
     problems,
+    takes_enough,
 )
 
 __all__ = [
@@ -151,7 +151,7 @@ def curve_of_cutoff(asked: Asked) -> Curve:
     """Return the hours against the cutoff, from the battery type's floor to where little is taken."""
     step_v, floor_v = STEP_V * asked.truck_v / 12, _floor_v(asked)
     volts = floor_v + step_v * np.arange(40)
-    volts = volts[usable_fraction(volts, asked.battery_type, asked.truck_v) >= LEAST_USABLE]
+    volts = volts[takes_enough(asked, volts)]
     return Curve(volts, _hours(asked, cutoff_v=volts))
 
 

@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
+from numpy.typing import ArrayLike, NDArray
+
 from installs.engineering.battery import (
     SURVIVAL_FLOOR_V,
     bank_ah,
@@ -13,7 +15,15 @@ from installs.engineering.battery import (
 from installs.engineering.cabling import INSULATION_C
 from installs.engineering.cooling import CabSize
 
-__all__ = ["LEAST_USABLE", "LEVELS", "MOST_BATTERIES", "RANGES", "Asked", "Problem", "problems"]
+__all__ = [
+    "LEVELS",
+    "MOST_BATTERIES",
+    "RANGES",
+    "Asked",
+    "Problem",
+    "problems",
+    "takes_enough",
+]
 
 LEVELS = ("low", "mid", "high")
 # A cutoff that takes less of the bank than this is no cutoff to run a night on.
@@ -87,6 +97,12 @@ class Asked:
         return getattr(self, f"draw_{level}_a")
 
 
+def takes_enough(asked: Asked, cutoff_v: ArrayLike) -> NDArray:
+    """Whether down to a cutoff there is enough to take from what the night begins with."""
+    taken = usable_fraction(cutoff_v, asked.battery_type, asked.truck_v)
+    return taken >= LEAST_USABLE + (1 - asked.charged)
+
+
 class Problem(NamedTuple):
     """A field that cannot be as it is, a code, and the numbers that the words for it need."""
 
@@ -147,7 +163,5 @@ def _of_the_cutoff(asked: Asked) -> Iterator[Problem]:
     floor_v = SURVIVAL_FLOOR_V[asked.battery_type] * asked.truck_v / 12
     if asked.cutoff_v < floor_v:
         yield Problem("cutoff_v", "cutoff_below_floor", floor_v)
-    elif usable_fraction(asked.cutoff_v, asked.battery_type, asked.truck_v) < LEAST_USABLE + (
-        1 - asked.charged
-    ):
+    elif not takes_enough(asked, asked.cutoff_v):
         yield Problem("cutoff_v", "cutoff_takes_nothing", asked.cutoff_v)

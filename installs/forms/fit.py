@@ -1,19 +1,23 @@
 """The question of a fit check: read from an address, in the units of whoever wrote that address."""
 
+from contextlib import suppress
 from datetime import date
 from urllib.parse import urlencode
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.http import QueryDict
+from django.utils.formats import number_format
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from fleetcool.forms import NumberField, QuantityField
 from fleetcool.models import UnitSystem
-from fleetcool.quantities import DECIMALS, ENTRY_UNIT, UNIT_LABEL, shown, to_internal
 from installs.engineering.cabling import INSULATION_C
 from installs.engineering.cooling import CABS
 from installs.engineering.fit_asked import Asked, problems
 from installs.fit_wording import problem_text
+from installs.forms.trucks import TruckField
 from installs.models import BatteryBank, BatteryType, SystemVolts, Tractor, UnitModel
 
 __all__ = ["FitForm", "RecordsForm", "recorded"]
@@ -51,24 +55,6 @@ USUAL = {
 }
 
 
-class TractorField(forms.ModelChoiceField):
-    """A truck by its VIN, typed in any case."""
-
-    def __init__(self, **kwargs) -> None:
-        super().__init__(
-            Tractor.objects.none(),
-            to_field_name="vin",
-            label=_("VIN of the truck"),
-            required=False,
-            widget=forms.TextInput({"autocomplete": "off", "maxlength": 17}),
-            error_messages={"invalid_choice": _("No truck with this VIN is on record.")},
-            **kwargs,
-        )
-
-    def to_python(self, value) -> Tractor | None:
-        return super().to_python(value.strip().upper() if isinstance(value, str) else value)
-
-
 class ModelField(forms.ModelChoiceField):
     """A unit model by its name."""
 
@@ -86,48 +72,40 @@ class ModelField(forms.ModelChoiceField):
 class RecordsForm(forms.Form):
     """Which truck and which unit model to take from the records."""
 
-    tractor = TractorField()
+    tractor = TruckField(required=False)
     model = ModelField()
 
     def __init__(self, data: QueryDict, user) -> None:
         super().__init__(data, auto_id="record-%s")
         trucks = Tractor.objects.visible_to(user).select_related("bank", "customer")
-        self.fields["tractor"].queryset = trucks
+        self.fields["tractor"].trucks = trucks
         self.fields["model"].queryset = UnitModel.objects.visible_to(user)
 
 
-class QuantityField(forms.FloatField):
-    """A number that is typed in a person's units and cleaned to the internal one."""
-
-    def __init__(self, kind: str, label: str, **kwargs) -> None:
-        super().__init__(label=label, widget=forms.NumberInput({"step": "any"}), **kwargs)
-        self.kind, self.name = kind, label
-
-    def speak(self, system: str) -> None:
-        self.system = system
-        self.label = f"{self.name}, {UNIT_LABEL[self.kind, system]}"
-
-    def clean(self, value) -> float | None:
-        typed = super().clean(value)
-        if typed is None:
-            return None
-        return float(to_internal(typed, ENTRY_UNIT[self.kind, self.system]))
-
-    def written(self, value: float) -> float:
-        """An internal value as this field shows it."""
-        figure, _unit = shown(value, self.kind, self.system)
-        return round(float(figure), DECIMALS[self.kind, self.system])
-
-
-def number(label: str, **kwargs) -> forms.FloatField:
-    return forms.FloatField(label=label, widget=forms.NumberInput({"step": "any"}), **kwargs)
+def quantities(system: str) -> dict[str, QuantityField]:
+    """The fields whose numbers are other ones in other units."""
+    return {
+        "night": QuantityField("temperature", system, label=gettext("Temperature of the night")),
+        "set_point": QuantityField(
+            "temperature", system, label=gettext("Set-point in the cab"), required=False
+        ),
+        "one_way": QuantityField(
+            "length",
+            system,
+            label=gettext("Cable from battery to unit, one way"),
+            help_text=gettext("The way back is counted in: the drop is over twice this length."),
+        ),
+        "cable_air": QuantityField(
+            "temperature", system, label=gettext("Hottest air around the cable")
+        ),
+    }
 
 
 class FitForm(forms.Form):
     """The whole question. `units` says in which units an address was written; a reader of other
     units gets the same question in their own."""
 
-    tractor = TractorField()
+    tractor = TruckField(required=False)
     model = ModelField()
     units = forms.ChoiceField(choices=UnitSystem, widget=forms.HiddenInput)
 
@@ -144,10 +122,10 @@ class FitForm(forms.Form):
         label=_("Batteries"),
         help_text=_("On 24 V: batteries of 12 V, in pairs; LiFePO4 as whole batteries of 24 V."),
     )
-    battery_ah = number(_("Capacity of one at 20 h, Ah"))
-    age_years = number(_("Age of the bank, years"))
-    charged_percent = number(
-        _("Charged when the night begins, %"),
+    battery_ah = NumberField(label=_("Capacity of one at 20 h, Ah"))
+    age_years = NumberField(label=_("Age of the bank, years"))
+    charged_percent = NumberField(
+        label=_("Charged when the night begins, %"),
         required=False,
         help_text=_("A day's driving seldom fills a lead-acid bank: 85 % is usual."),
     )
@@ -156,31 +134,23 @@ class FitForm(forms.Form):
     unit_v = forms.TypedChoiceField(
         label=_("System voltage of the unit"), choices=SystemVolts, coerce=int
     )
-    draw_low_a = number(_("Draw at low output, A"), required=False)
-    draw_mid_a = number(_("Draw at mid output, A"), required=False)
-    draw_high_a = number(_("Draw at high output, A"), required=False)
-    cutoff_v = number(_("Cutoff under load, V"))
+    draw_low_a = NumberField(label=_("Draw at low output, A"), required=False)
+    draw_mid_a = NumberField(label=_("Draw at mid output, A"), required=False)
+    draw_high_a = NumberField(label=_("Draw at high output, A"), required=False)
+    cutoff_v = NumberField(label=_("Cutoff under load, V"))
 
-    hours_wanted = number(_("Hours wanted"))
-    night = QuantityField("temperature", _("Temperature of the night"))
+    hours_wanted = NumberField(label=_("Hours wanted"))
     output = forms.ChoiceField(label=_("How the unit runs"), choices=OUTPUTS)
     cab = forms.ChoiceField(label=_("Cab"), choices=[(size, CAB_SIZES[size]) for size in CABS])
-    set_point = QuantityField("temperature", _("Set-point in the cab"), required=False)
     occupants = forms.IntegerField(label=_("Sleepers"))
 
-    spare_a = number(
-        _("Spare current of the alternator, A"),
+    spare_a = NumberField(
+        label=_("Spare current of the alternator, A"),
         help_text=_("What is left for the bank with lights, fans and heater on."),
-    )
-    one_way = QuantityField(
-        "length",
-        _("Cable from battery to unit, one way"),
-        help_text=_("The way back is counted in: the drop is over twice this length."),
     )
     insulation_c = forms.TypedChoiceField(
         label=_("Rating of the cable's insulation"), choices=INSULATION, coerce=int
     )
-    cable_air = QuantityField("temperature", _("Hottest air around the cable"))
 
     # Which fields stand together on the page.
     groups = (
@@ -209,15 +179,9 @@ class FitForm(forms.Form):
         super().__init__(data, initial=initial)
         for name in ("tractor", "model"):
             self.fields[name].widget = forms.HiddenInput()
-        self.fields["tractor"].queryset = Tractor.objects.visible_to(user)
+        self.fields["tractor"].trucks = Tractor.objects.visible_to(user)
         self.fields["model"].queryset = UnitModel.objects.visible_to(user)
-        self.quantities = {
-            name: field for name, field in self.fields.items() if isinstance(field, QuantityField)
-        }
-        for name, field in self.quantities.items():
-            field.speak(self.system)
-            if name in self.initial:
-                self.initial[name] = field.written(self.initial[name])
+        self.fields |= quantities(self.system)
         self.initial["units"] = self.system
         if self.is_bound:
             self.data = self._in_own_units(data)
@@ -228,13 +192,11 @@ class FitForm(forms.Form):
         written_in = data.get("units")
         if written_in not in UnitSystem.values or written_in == self.system:
             return data
-        for name, field in self.quantities.items():
-            try:
-                typed = float(data.get(name, ""))
-            except ValueError:
-                continue
-            internal = to_internal(typed, ENTRY_UNIT[field.kind, written_in])
-            data[name] = f"{field.written(internal):g}"
+        for name, field in quantities(written_in).items():
+            # What is no number comes back as it was typed.
+            with suppress(ValidationError):
+                internal = field.to_python(data.get(name, ""))
+                data[name] = "" if internal is None else self.fields[name].prepare_value(internal)
         data["units"] = self.system
         return data
 
@@ -308,7 +270,7 @@ def _as_text(field: forms.BoundField, value) -> str:
         return gettext("yes") if value else gettext("no")
     if value is None:
         return "–"
-    return str(choices.get(value, field.data))
+    return str(choices[value]) if value in choices else number_format(field.data)
 
 
 def _of_bank(bank: BatteryBank, day: date) -> dict:

@@ -11,10 +11,10 @@ from django.utils.translation import gettext_lazy as _
 from fleetcool.forms import DayField
 from fleetcool.models.people import Role
 from installs import stock
+from installs.forms.trucks import TruckField
 from installs.models import Technician, Tractor, Unit, UnitModel, Yard
 from installs.receiving import Receipt, receive
 from installs.stock_status import Standing
-from installs.truck_search import trucks_meant
 
 __all__ = ["ReceiveForm", "SheetForm", "StockForm", "forms_for"]
 
@@ -119,9 +119,7 @@ class PutInForm(StockForm):
         "unit onto a cab alone. The steps, in their order, stand in the commissioning."
     )
 
-    tractor = forms.CharField(
-        label=_("Truck"), max_length=60, help_text=_("VIN, its last six, or the truck number.")
-    )
+    tractor = TruckField()
     on_day = DayField(label=_("Day"))
     technician = forms.ModelChoiceField(
         Technician.objects.all(), label=_("Put in by"), required=False
@@ -129,20 +127,9 @@ class PutInForm(StockForm):
 
     def __init__(self, unit: Unit, user, data=None) -> None:
         super().__init__(unit, user, data)
+        trucks = Tractor.objects.visible_to(user).select_related("customer")
+        self.fields["tractor"].trucks = trucks
         self.fields["technician"].initial = Technician.objects.filter(person=user).first()
-
-    def clean_tractor(self) -> Tractor:
-        trucks = Tractor.objects.visible_to(self.user).select_related("customer")
-        found = list(trucks_meant(trucks, self.cleaned_data["tractor"])[:6])
-        if not found:
-            raise ValidationError(_("No truck answers to this; check it on the truck itself."))
-        if len(found) > 1:
-            names = "; ".join(f"{tractor} ({tractor.vin})" for tractor in found)
-            raise ValidationError(
-                _("More than one truck answers to this: %(names)s. Give the VIN."),
-                params={"names": names},
-            )
-        return found[0]
 
     def act(self, **details) -> None:
         stock.put_in(self.unit, **details)

@@ -26,7 +26,7 @@ from installs.forms.bookings import (
     MoveForm,
     WhenForm,
 )
-from installs.models import Booking
+from installs.models import Booking, Commissioning
 from installs.openings import free_units
 
 __all__ = [
@@ -210,8 +210,12 @@ def _page(request, booking: Booking, **bound):
     """The page of a booking, with a form that was refused in place of an empty one."""
     may_change = request.user.role in MAY_CHANGE
     free = free_units(booking.bay.yard, booking.unit_model).select_related("model")
+    commissioning = Commissioning.objects.filter(booking=booking).select_related("certificate")
+    begun = commissioning.first()
     context = {
         "booking": booking,
+        "commissioning": begun,
+        "certificate": begun and getattr(begun, "certificate", None),
         "refused": [error for form in bound.values() for error in form.non_field_errors()],
         "may_change": may_change,
         "may_begin": request.user.role in (Role.TECHNICIAN, Role.OWNER),

@@ -9,6 +9,7 @@ from django.db.models import F, Q
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 from simple_history.models import HistoricalRecords
 
 from fleetcool.models import Person, Role
@@ -23,7 +24,7 @@ class Step(models.TextChoices):
 
     ACKNOWLEDGED = "acknowledged", _("acknowledged")
     PUT_OFF = "put_off", _("put off")
-    BOOKED = "booked", _("booked")
+    BOOKED = "booked", pgettext_lazy("finding", "booked")
     CONFIRMED = "confirmed", _("confirmed")
     REFUTED = "refuted", _("refuted")
     WITHDRAWN = "withdrawn", _("no longer said")

@@ -57,7 +57,7 @@ def visit_log(request, serial):
             return JsonResponse({"errors": form.all_errors()}, status=422)
     today = timezone.localdate(now)
     page = first_screen(unit, install, request.user, form.physics, today, request.GET)
-    page["form"], page["physics"] = form, carried(form.physics, form.system)
+    page["form"], page["physics"] = form, carried(form.physics)
     page["barred"] = may_sign(technician_of(request.user), InstallStep.CHARGE, today)
     return render(request, "reports/visit_log.html", page)
 

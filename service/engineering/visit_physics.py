@@ -18,6 +18,7 @@ A band is what a sound unit shows on most days; a value outside it is no fault.
 """
 
 from dataclasses import asdict, dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -34,7 +35,16 @@ from installs.engineering.first_run import (
     SUPERHEAT_K,
 )
 
-__all__ = ["OUTPUTS", "POSSIBLE", "Bands", "Limits", "Physics", "expected_kpa", "physics_of"]
+__all__ = [
+    "OUTPUTS",
+    "POSSIBLE",
+    "Bands",
+    "Limits",
+    "Physics",
+    "expected_beside",
+    "expected_kpa",
+    "physics_of",
+]
 
 OUTPUTS = ("low", "mid", "high")
 
@@ -105,16 +115,22 @@ class Physics:
 
     def gauge_kpa(self, celsius: float, column: int) -> float:
         """Return the gauge pressure, kPa, of the bubble (1) or dew (2) column; NaN off the table."""
-        curve = np.array(self.curve)
-        at = np.interp(celsius, curve[:, 0], np.log(curve[:, column]), np.nan, np.nan)
+        table = self._table
+        at = np.interp(celsius, table[0], table[column], np.nan, np.nan)
         return float(np.exp(at) - self.air_kpa)
+
+    @cached_property
+    def _table(self) -> np.ndarray:
+        """Rows of °C, ln of the bubble and ln of the dew pressure."""
+        celsius, bubble, dew = np.array(self.curve).T
+        return np.array([celsius, np.log(bubble), np.log(dew)])
 
     def _celsius(self, gauge_kpa: float, column: int) -> float:
         absolute = gauge_kpa + self.air_kpa
         if absolute <= 0:
             return float("nan")
-        curve = np.array(self.curve)
-        at = np.interp(np.log(absolute), np.log(curve[:, column]), curve[:, 0], np.nan, np.nan)
+        table = self._table
+        at = np.interp(np.log(absolute), table[column], table[0], np.nan, np.nan)
         return float(at)
 
 
@@ -180,6 +196,18 @@ def expected_kpa(
             high, low = (physics.gauge_kpa(return_air_c - k, 2) for k in bands["depression_k"])
             expected["suction_kpa"] = low, high
     return {name: band for name, band in expected.items() if np.isfinite(band).all()}
+
+
+def expected_beside(physics: Physics, output: str, return_air_c: float | None) -> dict[str, Limits]:
+    """Return what to expect beside the pressures, V, A and °C, by field; what can be told."""
+    bands = physics.bands[output]
+    expected = {"rest_v": physics.rest_v}
+    if bands["load_a"]:
+        expected["load_a"] = bands["load_a"]
+    if return_air_c is not None:
+        high, low = (return_air_c - k for k in bands["air_drop_k"])
+        expected["supply_air_c"] = low, high
+    return expected
 
 
 def _curve(refrigerant: str) -> list[tuple[float, float, float]]:

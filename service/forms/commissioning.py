@@ -15,7 +15,7 @@ from installs.signature import clean_strokes
 from service.commissioned import save_step
 from service.forms.measured import YesNoField, number_field
 from service.measures import MEASURES, Measure
-from service.models import Cylinder, Output
+from service.models import Cylinder, Holds, Output
 
 __all__ = ["HandOverForm", "LetPassForm", "PhotoForm", "StepForm"]
 
@@ -130,8 +130,11 @@ class StepForm(forms.Form):
         return number_field(measure, system)
 
     def _cylinder(self, common: dict) -> forms.ModelChoiceField:
-        """Only cylinders of the refrigerant on the unit's plate: another one is never put in."""
-        cylinders = Cylinder.objects.filter(refrigerant__iexact=self.refrigerant, retired_at=None)
+        """Only cylinders of the refrigerant on the unit's plate, and none of recovered gas: neither
+        another refrigerant nor one that was not recycled is ever put in."""
+        cylinders = Cylinder.objects.filter(
+            refrigerant__iexact=self.refrigerant, retired_at=None
+        ).exclude(holds=Holds.RECOVERED)
         return forms.ModelChoiceField(
             cylinders, **common, to_field_name="code", empty_label=_("choose")
         )

@@ -4,7 +4,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
-from fleetcool.forms import QuantityField
+from fleetcool.forms import NumberField, QuantityField
 from fleetcool.quantities import System
 from service.measures import OWN_UNITS, Measure
 
@@ -29,7 +29,7 @@ def number_field(measure: Measure, system: System) -> forms.FloatField:
     )
 
 
-class OneUnitField(forms.FloatField):
+class OneUnitField(NumberField):
     """A number that the whole trade reads in one unit, such as micron or minutes."""
 
     def __init__(self, measure: Measure, **kwargs) -> None:
@@ -38,13 +38,8 @@ class OneUnitField(forms.FloatField):
             label=f"{measure.label}, {OWN_UNITS[measure.kind]}",
             min_value=measure.low,
             max_value=measure.high,
-            widget=forms.TextInput({"inputmode": "decimal", "autocomplete": "off"}),
             **kwargs,
         )
-
-    def to_python(self, value) -> float | None:
-        """A decimal comma is a decimal point."""
-        return super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
 
     def validate(self, value) -> None:
         super().validate(value)
@@ -52,9 +47,6 @@ class OneUnitField(forms.FloatField):
             raise ValidationError(
                 _("This looks like inches of mercury. Read it off a micron gauge.")
             )
-
-    def prepare_value(self, value):
-        return f"{value:.10g}" if isinstance(value, float | int) else value
 
 
 class YesNoField(forms.TypedChoiceField):

@@ -13,10 +13,13 @@ from installs.engineering.saturation import SAFETY_CLASS
 from installs.models import Customer, Technician, Unit, Yard
 from service import book
 from service.models import Cylinder, CylinderEntry, Holds, Movement, MovementKind
+from service.querysets import CylinderQuerySet
 from service.signing import technician_of
 
-__all__ = ["ACT_FORMS", "ActForm", "CylinderForm", "PeriodForm", "act_forms"]
+__all__ = ["ACT_FORMS", "ActForm", "BalanceForm", "CylinderForm", "PeriodForm", "act_forms"]
 
+# In the address of a page, for the cylinders that no customer owns.
+THE_SHOP = "shop"
 MOMENT = "%Y-%m-%dT%H:%M"
 # Older movements are corrected by loading their row of the record book again.
 CORRECTED_WITHIN = timedelta(days=366)
@@ -357,3 +360,27 @@ class PeriodForm(forms.Form):
     def days(self) -> tuple[date, date]:
         """The first and the last day."""
         return self.cleaned_data["from"], self.cleaned_data["to"]
+
+
+class BalanceForm(PeriodForm):
+    """A period, and whose cylinders; empty for all."""
+
+    def __init__(self, *args, **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        owners = Customer.objects.filter(cylinder__isnull=False).distinct().order_by("name")
+        self.fields["owner"] = forms.ChoiceField(
+            label=_("Owner of the cylinders"),
+            required=False,
+            choices=[
+                ("", _("all")),
+                (THE_SHOP, _("the shop")),
+                *((str(owner.pk), owner.name) for owner in owners),
+            ],
+        )
+
+    def cylinders(self, person) -> CylinderQuerySet:
+        """The cylinders of the owner, once the form is valid."""
+        cylinders, owner = Cylinder.objects.visible_to(person), self.cleaned_data["owner"]
+        if not owner:
+            return cylinders
+        return cylinders.filter(owner=None if owner == THE_SHOP else owner)

@@ -17,7 +17,7 @@ from django.utils.translation import gettext_lazy
 
 from fleetcool.forms import DayField, QuantityField
 from fleetcool.models import Person, UnitSystem
-from fleetcool.quantities import Kind
+from fleetcool.quantities import Kind, System
 from installs.models import PartGroup, Technician, Unit
 from service.book import By
 from service.engineering.judging import Judgement, advice, is_doubtful, judge
@@ -25,7 +25,7 @@ from service.engineering.visit_physics import Physics
 from service.models import Cylinder, FoundKind, MovementKind, Output, Result, Visit
 from service.visiting import Moved, Told, log_visit, sent_before
 
-__all__ = ["TAKEN", "VisitForm", "moment_of"]
+__all__ = ["TAKEN", "VisitForm", "moment_of", "quantity_fields"]
 
 MOST_PARTS, MOST_PHOTOS = 5, 10
 # A phone that kept a visit longer than this has a wrong clock.
@@ -189,13 +189,7 @@ class VisitForm(forms.Form):
         # A page that waited on a phone is read in the units that it was typed in.
         typed_in = self.data.get("unit_system")
         self.system = typed_in if typed_in in UnitSystem.values else person.unit_system
-        for taken in TAKEN:
-            self.fields[taken.name] = QuantityField(
-                taken.kind, self.system, label=str(taken.label), required=False
-            )
-        self.fields["mass_g"] = QuantityField(
-            "mass", self.system, label=_("Mass by the scale"), required=False
-        )
+        self.fields |= quantity_fields(self.system)
         self.fields["cylinder"] = forms.ModelChoiceField(
             # Another refrigerant is never put in.
             Cylinder.objects.filter(
@@ -350,6 +344,16 @@ class VisitForm(forms.Form):
         by_field = getattr(refused, "error_dict", {None: refused})
         for name, errors in by_field.items():
             self.add_error(name if name in self.fields else None, errors)
+
+
+def quantity_fields(system: System) -> dict[str, QuantityField]:
+    """The fields of a visit that are typed in a person's units, by name."""
+    quantities = [(taken.name, taken.kind, str(taken.label)) for taken in TAKEN]
+    quantities.append(("mass_g", "mass", _("Mass by the scale")))
+    return {
+        name: QuantityField(kind, system, label=label, required=False)
+        for name, kind, label in quantities
+    }
 
 
 def moment_of(text: str) -> datetime | None:

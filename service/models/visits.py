@@ -5,6 +5,7 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 from simple_history.models import HistoricalRecords
 
 from installs.models import PartGroup, Technician
@@ -58,7 +59,7 @@ class Visit(Event):
         _("found, in a word"), max_length=12, choices=FoundKind, blank=True
     )
     found = models.TextField(_("found"), blank=True)
-    done = models.TextField(_("done"), blank=True)
+    done = models.TextField(pgettext_lazy("work", "done"), blank=True)
     result = models.CharField(_("result"), max_length=9, choices=Result, blank=True)
     next_step = models.CharField(_("next step"), max_length=300, blank=True)
     next_on = models.DateField(_("next step on"), null=True, blank=True)

@@ -15,7 +15,7 @@ from fleetcool.access import may
 from fleetcool.models.people import SHOP_ROLES, Role
 from fleetcool.quantities import UNIT_LABEL
 from installs.models import Unit
-from service.balance import balance_by, balance_by_cylinder, moved_outside
+from service.balance import balance_by, moved_outside
 from service.book_page import (
     balance_table,
     co2e,
@@ -26,7 +26,7 @@ from service.book_page import (
 )
 from service.cylinder_cautions import cylinder_cautions, handling
 from service.engineering.rules import Charge, kept_years, reach
-from service.forms.refrigerant import ACT_FORMS, CylinderForm, PeriodForm, act_forms
+from service.forms.refrigerant import ACT_FORMS, BalanceForm, CylinderForm, act_forms
 from service.leaks import leaks_of
 from service.models import Cylinder, MovementKind, Reading
 from service.rule_words import RULE_ASKS, country_of_shop, why
@@ -97,18 +97,21 @@ def cylinder_act(request, pk, act):
 def refrigerant_balance(request):
     today = timezone.localdate()
     period = {"from": date(today.year, 1, 1).isoformat(), "to": today.isoformat()}
-    form = PeriodForm(period | request.GET.dict())
+    form = BalanceForm(period | request.GET.dict())
     context = {"form": form}
     if form.is_valid():
         first, last = form.days
         span, system = moments_of(first, last), request.user.unit_system
-        kinds = dict(MovementKind.choices)
+        kinds, cylinders = dict(MovementKind.choices), form.cylinders(request.user)
         context |= {
             "unit_label": UNIT_LABEL["mass", system],
             "first": first,
             "last": last,
-            "by_refrigerant": balance_table(balance_by(lambda row: row.refrigerant, *span), system),
-            "by_cylinder": balance_table(balance_by_cylinder(*span), system),
+            "by_refrigerant": balance_table(
+                balance_by(lambda row: row.refrigerant, *span, cylinders), system
+            ),
+            "by_cylinder": balance_table(balance_by(lambda row: row, *span, cylinders), system),
+            "of_all": not form.cleaned_data["owner"],
             "outside": [
                 (gas, kinds[kind], fine_mass(mass_g, system))
                 for gas, kind, mass_g in moved_outside(*span)
@@ -151,6 +154,12 @@ def _cylinder(request, pk) -> Cylinder:
     return get_object_or_404(rows, pk=pk)
 
 
+def _asked(request, act: str) -> dict[str, str]:
+    """What the address asks an act to begin with: the movement that was wrong, struck out."""
+    movement = request.GET.get("movement")
+    return {"movement": movement, "mass_g": "0"} if movement and act == "correct-move" else {}
+
+
 def _page(request, row: Cylinder, *, describe=None, acted=None):
     """A cylinder's page; a form that was refused stands open with its reasons."""
     user, now = request.user, timezone.now()
@@ -161,7 +170,7 @@ def _page(request, row: Cylinder, *, describe=None, acted=None):
                 name,
                 acted
                 if isinstance(acted, ACT_FORMS[name])
-                else ACT_FORMS[name](row, user, now, prefix=name),
+                else ACT_FORMS[name](row, user, now, prefix=name, initial=_asked(request, name)),
             )
             for name in act_forms(row)
         ]

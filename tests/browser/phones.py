@@ -75,11 +75,10 @@ class Phone:
         self.page.locator(f"#visit-form [name={name}]").fill(str(value))
 
     def add_photos(self, *photos: Path) -> None:
-        """A tap to open the camera and one to take each photo."""
-        self.taps += 1 + len(photos)
-        field = self.page.locator("#visit-form [name=photos]")
-        field.evaluate("field => { field.closest('details').open = true }")
-        field.set_input_files(photos)
+        """A tap to unfold them, and for each photo one to open the camera and one to take it."""
+        self.tap("#visit-form details:has([name=photos]) > summary")
+        self.taps += 2 * len(photos)
+        self.page.locator("#visit-form [name=photos]").set_input_files(photos)
 
     def unit_of(self, serial: str) -> None:
         self.tap(f"a[data-visit-log][href*='{serial}']")

@@ -3,10 +3,12 @@
 from datetime import timedelta
 
 import pytest
+from django.core.signals import request_started
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from fleetcool.models import Role
+from fleetcool.models import Person, Role, UnitSystem
+from installs.models import Unit
 from service.models import Reading, Visit
 from tests.browser.phones import Phone, photo
 from tests.factories import (
@@ -73,6 +75,19 @@ def phone(playwright, browser_type_launch_args, tmp_path, live_server, day):
 
 
 @pytest.fixture
+def asked():
+    """The paths that reach the server."""
+    paths = []
+
+    def hear(environ=None, scope=None, **_rest):
+        paths.append(environ["PATH_INFO"])
+
+    request_started.connect(hear)
+    yield paths
+    request_started.disconnect(hear)
+
+
+@pytest.fixture
 def on_the_road(phone) -> Phone:
     """Tomás has opened the day where there was signal, and there is none any more."""
     phone.sign_in("tomas")
@@ -100,15 +115,23 @@ def log_words(phone: Phone, serial: str, words: str) -> None:
     phone.save()
 
 
-@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize(
+    ("language", "title", "state"),
+    [
+        ("en", "Visits of the day", "waiting. It is kept here"),
+        ("es", "Visitas del día", "en espera. Se guarda aquí"),
+    ],
+)
 def test_three_visits_without_signal_survive_a_restart_and_arrive_once(
-    phone, live_server, tmp_path, language
+    phone, tmp_path, asked, language, title, state
 ):
     phone.speak(language)
     phone.sign_in("tomas")
     phone.keep_the_day(len(SERIALS))
     assert phone.page.locator("html").get_attribute("lang") == language
+    assert "/visits/" in asked
     phone.lose_the_network()
+    asked.clear()
     for number, serial in enumerate(SERIALS):
         phone.open("/visits/")
         log(phone, serial, photo(tmp_path, number))
@@ -117,8 +140,11 @@ def test_three_visits_without_signal_survive_a_restart_and_arrive_once(
 
     phone.restart(offline=True)
     phone.open("/visits/")
+    expect(phone.page.locator("h1")).to_have_text(title)
     expect(phone.waiting()).to_have_count(3)
+    expect(phone.waiting().first).to_contain_text(state)
     phone.page.evaluate("async () => { self.queue = await visitStore.all() }")
+    assert asked == []
     assert Visit.objects.count() == 0
 
     phone.find_the_network()
@@ -243,13 +269,88 @@ def test_what_the_server_refuses_is_kept_and_mended(on_the_road, tmp_path):
     expect(phone.page.locator("#visit-notice li")).to_have_count(0)
 
 
+def test_what_is_half_typed_outlives_the_tab_until_it_is_saved(on_the_road):
+    phone = on_the_road
+    phone.open("/visits/log/K-1/")
+    phone.tap("label[for=id_output_2]")
+    phone.type("suction_kpa", 42)
+    phone.page.locator("[name=next_step]").evaluate(
+        "field => { field.value = 'Look again'; field.dispatchEvent(new Event('input', {bubbles: true})) }"
+    )
+    phone.restart(offline=True)
+    phone.open("/visits/log/K-1/")
+    brought_back = phone.page.locator("[data-draft-restored]")
+    expect(brought_back).to_be_visible()
+    expect(phone.page.locator("[name=suction_kpa]")).to_have_value("42")
+    expect(phone.page.locator("#id_output_2")).to_be_checked()
+    expect(phone.page.locator("[name=next_step]")).to_be_visible()
+    phone.save()
+    expect(phone.waiting()).to_have_count(1)
+    phone.open("/visits/log/K-1/")
+    expect(phone.page.locator("[name=suction_kpa]")).to_have_value("")
+    expect(brought_back).to_be_hidden()
+
+
+def test_a_form_that_was_brought_back_can_be_emptied(on_the_road):
+    phone = on_the_road
+    phone.open("/visits/log/K-1/")
+    phone.type("done", "Changed a")
+    phone.open("/visits/log/K-1/")
+    phone.tap("[data-draft-restored] button")
+    expect(phone.page.locator("[name=done]")).to_have_value("")
+    phone.open("/visits/log/K-1/")
+    expect(phone.page.locator("[name=done]")).to_have_value("")
+
+
+def test_what_is_brought_back_keeps_the_units_it_was_typed_in(phone):
+    phone.sign_in("tomas")
+    phone.open("/visits/log/K-1/")
+    phone.tap("label[for=id_output_2]")
+    for name, value in USUAL.items():
+        phone.type(name, value)
+    Person.objects.update(unit_system=UnitSystem.SI)
+    phone.open("/visits/log/K-1/")
+    expect(phone.page.locator("label[for=id_suction_kpa]")).to_have_text("Suction, psi")
+    expect(phone.page.locator("#judged-discharge_kpa")).to_have_class("judged as_expected")
+    phone.save()
+    phone.is_at_the_visit()
+    # 42 psi, by definition of the unit.
+    assert Reading.objects.get().suction_kpa == pytest.approx(42 * 6.894757, abs=0.01)
+
+
+def test_after_saving_without_network_no_heading_stands_over_nothing(on_the_road):
+    log_words(on_the_road, "K-1", "Cleaned the condenser.")
+    expect(on_the_road.waiting()).to_have_count(1)
+    expect(on_the_road.page.locator("#log")).to_be_hidden()
+    expect(on_the_road.page.locator("a[href='#log']")).to_be_hidden()
+
+
+def test_a_visit_that_has_no_place_any_more_is_shown_and_can_be_taken_off(on_the_road, day):
+    phone = on_the_road
+    log_words(phone, "K-1", "Cleaned the condenser.")
+    expect(phone.waiting()).to_have_count(1)
+    Unit.objects.filter(serial="K-1").update(serial="K-1-OLD")
+    phone.find_the_network()
+    line = phone.waiting("not_taken")
+    expect(line).to_have_count(1, timeout=20_000)
+    line.locator("summary").click()
+    expect(line.locator("dl")).to_contain_text("Cleaned the condenser.")
+    phone.page.once("dialog", lambda dialog: dialog.dismiss())
+    line.locator("button").click()
+    expect(line).to_have_count(1)
+    phone.page.once("dialog", lambda dialog: dialog.accept())
+    line.locator("button").click()
+    expect(line).to_have_count(0)
+    assert phone.page.evaluate("async () => (await visitStore.all()).length") == 0
+
+
 def test_a_page_that_answers_in_place_of_the_server_takes_nothing(on_the_road):
     log_words(on_the_road, "K-1", "Cleaned the condenser.")
     expect(on_the_road.waiting()).to_have_count(1)
     on_the_road.page.evaluate(
         "() => { self.fetch = async () => new Response('<p>Accept the terms</p>') }"
     )
-    on_the_road.tap("#visit-notice button")
+    on_the_road.tap("#visit-notice [data-send]")
     expect(on_the_road.waiting("server")).to_have_count(1)
     on_the_road.find_the_network()
     on_the_road.open("/visits/")

@@ -50,3 +50,13 @@ def test_what_was_typed_comes_back_as_it_was():
 def test_a_stored_value_is_shown_in_the_persons_units():
     assert field("pressure").prepare_value(427.475) == "62"
     assert field("temperature").prepare_value(35.0) == "95"
+
+
+@pytest.mark.parametrize("kind", ["temperature", "difference"])
+def test_a_phone_can_type_a_minus_where_there_may_be_one(kind):
+    # The decimal keypad of some phones has no minus key.
+    assert field(kind).widget.attrs["inputmode"] == "text"
+
+
+def test_what_is_never_below_zero_gets_the_decimal_keypad():
+    assert field("mass").widget.attrs["inputmode"] == "decimal"

@@ -137,3 +137,16 @@ def test_a_page_in_spanish_has_no_english_of_ours_left(client, osman, frida, cat
     # Each language is listed by its own name.
     english -= {"English"}
     assert [text for text in page.texts if text.replace("\u00a0", " ") in english] == []
+
+
+def test_what_one_english_word_says_of_two_things_agrees_with_each(catalog):
+    # A finding and a cause have their gender: un hallazgo programado, todas las causas; una cita, las demás.
+    said = {key.partition("\x04")[::2]: text for key, text in catalog.items() if "\x04" in key}
+    assert (catalog["booked"], said["finding", "booked"]) == ("programada", "programado")
+    assert said["cause", "all"] == "todas"
+
+
+def test_a_withdrawn_certificate_is_not_called_like_a_unit_that_was_taken_out(catalog):
+    told = [text for key, text in catalog.items() if re.search("[Ww]ithdr[ae]w", key)]
+    assert len(told) > 8
+    assert not [text for text in told if "etirad" in text or "etirar" in text]

@@ -4,10 +4,12 @@ from datetime import date, timedelta
 from html import unescape
 
 import pytest
+from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import strip_tags
 
+from installs.certificates import issue
 from installs.forms.bookings import SlotField
 from installs.models import Booking, DayOff, Unit
 from tests.factories import (
@@ -21,6 +23,7 @@ from tests.factories import (
     UnitModelFactory,
     YardFactory,
 )
+from tests.installs.proved import proved_commissioning
 
 pytestmark = pytest.mark.django_db
 
@@ -281,10 +284,27 @@ def test_a_technician_reads_a_booking_and_changes_nothing(client, tomas, monday)
 
 
 def test_the_page_of_a_flammable_unit_carries_the_caution(office, monday):
-    assert "is flammable" not in text(office.get(monday.get_absolute_url()))
+    assert "burns" not in text(office.get(monday.get_absolute_url()))
     monday.unit_model.refrigerant = "R-290"
     monday.unit_model.save()
-    assert "R-290 is flammable" in text(office.get(monday.get_absolute_url()))
+    assert "R-290 burns" in text(office.get(monday.get_absolute_url()))
+
+
+def test_a_booking_leads_to_its_commissioning_and_certificate(office, monday):
+    commissioning = proved_commissioning()
+    commissioning.booking = monday
+    commissioning.save()
+    page = monday.get_absolute_url()
+    assert commissioning.get_absolute_url() in text(office.get(page))
+    certificate = issue(
+        commissioning, commissioning.technician, "R. Quillfeather", [], timezone.now()
+    )
+    assert certificate.get_absolute_url() in text(office.get(page))
+
+
+def test_in_spanish_a_day_is_said_as_spanish_says_it(office, monday):
+    office.cookies[settings.LANGUAGE_COOKIE_NAME] = "es"
+    assert "lunes, 30 de noviembre de 2026" in text(office.get(monday.get_absolute_url()))
 
 
 def test_a_booking_is_moved_by_picking_another_slot(office, shop):

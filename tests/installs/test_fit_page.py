@@ -177,7 +177,12 @@ class TestRefusals:
 
     def test_a_vin_that_is_not_on_record_is_told(self, asked):
         told = asked(tractor="1ZZTC0A00RA999999").context["records"].errors
-        assert "No truck with this VIN" in told["tractor"][0]
+        assert "No truck on record has this number or VIN" in told["tractor"][0]
+
+    def test_a_number_that_two_trucks_have_is_told_with_both(self, asked):
+        one, other = TractorFactory(truck_number="K-7"), TractorFactory(truck_number="K-7")
+        told = asked(tractor="K-7").context["records"].errors["tractor"][0]
+        assert one.vin in told and other.vin in told
 
 
 class TestUnits:
@@ -214,9 +219,15 @@ class TestFromTheRecords:
         form = page.context["form"]
         assert not form.is_bound
         assert form["battery_count"].value() == 3
-        assert form["draw_low_a"].value() == 21
-        assert form["cutoff_v"].value() == 11.4
+        assert form["draw_low_a"].value() == "21"
+        assert form["cutoff_v"].value() == "11.4"
         assert "result" not in page.context
+
+    def test_a_truck_is_found_by_its_number(self, client, olga):
+        tractor = TractorFactory(truck_number="K-7")
+        client.force_login(olga)
+        page = client.get(reverse("fit_check"), {"tractor": "k-7"})
+        assert page.context["tractor"] == tractor
 
     @pytest.mark.django_db
     def test_a_bank_renewed_as_a_whole_is_as_old_as_its_renewal(self):

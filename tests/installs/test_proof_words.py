@@ -13,6 +13,7 @@ from installs.engineering.acceptance import (
     proofs_of,
 )
 from installs.models import InstallStep
+from installs.proof_mends import MENDS, mend_text
 from installs.proof_words import (
     LABELS,
     REASONS,
@@ -43,6 +44,14 @@ def test_every_proof_is_called_something_and_nothing_else_is():
 def test_every_reason_has_its_words_and_nothing_else_has():
     assert set(REASONS) == set(Reason)
     assert len({str(text) for text in REASONS.values()}) == len(Reason)
+
+
+def test_where_to_look_is_said_of_proofs_that_are_and_only_once_they_fail():
+    assert {code for code, _side in MENDS} <= set(LABELS)
+    # 12.1 V at the bank and 11.4 V at the unit: 0.7 V are lost on the way.
+    run = {"output": "high", "draw_high_a": 60, "bank_v": 12.1, "engine_running": False}
+    assert "take the fuse out" in mend_text(proof("first_run", "cable_drop", **run, unit_v=11.4))
+    assert mend_text(proof("first_run", "cable_drop", **run, unit_v=12.0)) == ""
 
 
 def test_every_verdict_has_its_word():

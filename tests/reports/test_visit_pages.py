@@ -18,6 +18,7 @@ from tests.factories import (
     CustomerFactory,
     CylinderFactory,
     InstallFactory,
+    MovementFactory,
     ScreenRunFactory,
     TechnicianFactory,
     VisitFactory,
@@ -103,6 +104,15 @@ def test_expected_pressures_follow_the_air_that_is_typed(phone):
     assert expected_of(before)[1] < expected_of(hot)[1]
 
 
+def test_what_is_expected_is_said_beside_the_pressures_too(phone):
+    phone.post(LOG, sent(**USUAL, rest_v="12.7", rest_h="9", supply_air_c="13"))
+    rows = {row.label: row for row in phone.get(LOG).context["rows"]}
+    # The bands of AIR_DROP_K, and of REST_V for AGM: common practice, no source.
+    assert rows["Supply air"].expected.replace("\xa0", " ") == "3.0 °C to 17.0 °C"
+    assert rows["At rest"].expected.replace("\xa0", " ") == "12.30 V to 13.00 V"
+    assert rows["Ambient"].expected == "–"
+
+
 def expected_of(text: str) -> tuple[float, float]:
     row = text.split('<th scope="row">Discharge</th>')[1].split("</tr>")[0]
     low, high = row.split("<td>")[2].split("</td>")[0].replace(" kPa", "").split(" to ")
@@ -133,19 +143,35 @@ def test_who_may_not_move_refrigerant_sees_why(client, tomas, fleet):
 def test_page_carries_what_the_phone_judges_with(phone):
     text = phone.get(LOG).content.decode()
     carried = json.loads(text.split('id="visit-physics" type="application/json">')[1].split("<")[0])
-    assert carried["units"]["suction_kpa"] == {"scale": 1.0, "offset": 0.0}
+    assert carried["units"]["si"]["suction_kpa"] == {"scale": 1.0, "offset": 0.0}
     assert carried["words"]["verdicts"].keys() >= {"as_expected", "out_of_band", "cannot_be"}
     for field in ("suction_kpa", "rest_v"):
         assert f'id="judged-{field}"' in text
         assert f'id="id_{field}"' in text
 
 
-def test_fahrenheit_is_carried_as_a_line(phone, tomas):
-    tomas.unit_system = UnitSystem.US
-    tomas.save()
-    carried = phone.get(LOG).context["physics"]["units"]["ambient_c"]
+def test_fahrenheit_is_carried_as_a_line(phone):
+    carried = phone.get(LOG).context["physics"]["units"]["us"]["ambient_c"]
     # 95 °F are 35 °C, by definition.
     assert 95 * carried["scale"] + carried["offset"] == pytest.approx(35)
+
+
+def test_labels_of_both_unit_systems_are_carried_as_the_form_has_them(phone, tomas):
+    for system, words in {"si": "Suction, kPa", "us": "Suction, psi"}.items():
+        tomas.unit_system = system
+        tomas.save()
+        response = phone.get(LOG)
+        labels = response.context["physics"]["labels"]
+        form = response.context["form"]
+        assert labels[system]["suction_kpa"] == words
+        assert labels[system] == {name: form[name].label for name in labels[system]}
+
+
+def test_a_phone_learns_which_of_its_visits_are_saved(phone):
+    visit = sent(found="x")
+    assert visit["sent_id"] not in page(phone.get(LOG))
+    phone.post(LOG, visit)
+    assert f'data-saved="{visit["sent_id"]}"' in page(phone.get(LOG))
 
 
 # The log
@@ -356,6 +382,18 @@ def test_a_person_says_that_both_are_the_same(phone, fleet, olga):
     unit_page = page(phone.get("/units/K-7/"))
     assert "1400 kPa" not in unit_page
     assert "Visit, logged twice" in unit_page
+
+
+def test_refrigerant_of_a_visit_logged_twice_is_led_to_its_correction(phone, fleet, olga):
+    cylinder = CylinderFactory(refrigerant="R-290")
+    movement = MovementFactory(unit=fleet.unit, cylinder=cylinder, at=timezone.now())
+    visit = conflict(phone, fleet, olga)
+    Movement.objects.filter(pk=movement.pk).update(visit=visit)
+    link = f"/refrigerant/{movement.cylinder_id}/?movement={movement.pk}#correct-move"
+    assert link not in page(phone.get(visit.get_absolute_url()))
+    phone.post(f"/visits/{visit.pk}/meanwhile/", {"settle": "same"})
+    text = page(phone.get(visit.get_absolute_url()))
+    assert link in text and "still counts in the book" in text
 
 
 def test_any_other_word_settles_nothing(phone, fleet, olga):

@@ -1,21 +1,12 @@
 """No sequence of acts makes a negative cylinder or a book that does not balance."""
 
-from datetime import timedelta
-
-import numpy as np
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service import book
-from service.balance import balance_by_cylinder
-from service.engineering.balance import COLUMNS, lowest
-from service.lines import lines_of
-from service.models import Cylinder, CylinderEntry, Holds, Movement
-from tests.factories import CertifiedFactory, CylinderFactory, UnitFactory
-from tests.service.refrigerant import NOW, START, by
+from tests.service.book_acts import ACTS, check_book, do, stage_of_book
 
 pytestmark = pytest.mark.django_db
 MASSES = st.one_of(
@@ -23,74 +14,26 @@ MASSES = st.one_of(
 )
 # Days from half a year before the book begins, in any order: an act may be told late.
 DAYS = st.integers(-180, 400)
-ACTS = ("open", "buy", "charged", "added", "recovered", "correct", "decant", "dispose")
-ACTS += ("weigh_in", "correct_entry", "strike_out", "retire")
 act = st.tuples(st.sampled_from(ACTS), MASSES, DAYS, st.integers(0, 3), st.integers(0, 3))
 
 
-@pytest.fixture
-def stage():
-    """Four cylinders, two of new gas and one each to recover and to recycle, a unit and a hand."""
-    unit = UnitFactory()
-    kinds = (Holds.NEW, Holds.NEW, Holds.RECOVERED, Holds.RECYCLED)
-    cylinders = [CylinderFactory(tare_g=5_000, water_capacity_g=12_000) for _kind in kinds]
-    return unit, cylinders, kinds, CertifiedFactory()
+def test_whatever_is_done_no_cylinder_is_negative_and_the_book_balances():
+    stage, done = stage_of_book(), set()
 
+    @settings(max_examples=60, deadline=None)
+    @given(st.lists(act, min_size=8, max_size=25), st.tuples(DAYS, DAYS))
+    def try_all(acts, days):
+        sid = transaction.savepoint()
+        for one in acts:
+            try:
+                with transaction.atomic():
+                    do(stage, *one)
+            except (ValidationError, LookupError):
+                continue
+            done.add(one[0])
+        check_book(days)
+        transaction.savepoint_rollback(sid)
 
-def do(stage, name, mass_g, day, first, second) -> None:
-    unit, cylinders, kinds, technician = stage
-    one, other = cylinders[first], cylinders[second]
-    one.refresh_from_db()
-    # No two movements of a unit at one moment: a minute for each.
-    minute = Movement.history.count() + CylinderEntry.objects.count()
-    at = START + timedelta(days=day, minutes=minute)
-    hand = by(at, technician, entered_at=NOW + timedelta(days=100))
-    entry = CylinderEntry.objects.filter(cylinder=one).last()
-    movement = Movement.objects.filter(cylinder=one).last()
-    match name:
-        case "open":
-            book.open_with(one, mass_g, kinds[first], hand)
-        case "buy":
-            book.buy(one, mass_g, "invoice", hand)
-        case "charged" | "added" | "recovered":
-            book.move(unit, name, mass_g, one, hand)
-        case "correct" if movement:
-            book.correct(movement, mass_g, other, hand)
-        case "strike_out" if movement:
-            book.strike_out(movement, "told twice", hand)
-        case "decant":
-            book.decant(one, other, mass_g, hand)
-        case "dispose":
-            book.dispose(one, mass_g, "Reclaimer, 1 Mill Lane", "W-1", hand)
-        case "weigh_in":
-            book.weigh_in(one, 5_000 + abs(mass_g), "left in the hoses", hand)
-        case "correct_entry" if entry:
-            book.correct_entry(entry, mass_g, "a slip of the pen", hand)
-        case "retire":
-            book.retire(one, hand)
-
-
-@settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
-@given(st.lists(act, min_size=3, max_size=25), st.tuples(DAYS, DAYS))
-def test_whatever_is_done_no_cylinder_is_negative_and_the_book_balances(stage, acts, days):
-    sid = transaction.savepoint()
-    for one in acts:
-        try:
-            with transaction.atomic():
-                do(stage, *one)
-        except ValidationError:
-            continue
-    lines = lines_of()
-    for cylinder in Cylinder.objects.all():
-        own = [line for line in lines if line.cylinder_id == cylinder.pk]
-        assert lowest([x.mass_g for x in own], [x.t for x in own])[0] >= -0.5
-        assert (cylinder.held_g is None) == (not own and cylinder.booked_from is None)
-        assert (cylinder.held_g or 0) == pytest.approx(sum(x.mass_g for x in own), abs=0.002)
-    start, end = (START + timedelta(days=day) for day in sorted(days))
-    for row in balance_by_cylinder(start, end).rows:
-        values = dict(zip(COLUMNS, row.values, strict=True))
-        assert values["residual"] == pytest.approx(0, abs=0.002)
-        assert np.isfinite(row.values).all()
-    transaction.savepoint_rollback(sid)
+    try_all()
+    # It would prove little if acts were always refused; chance may leave out a rare one.
+    assert len(done) >= len(ACTS) - 2

@@ -10,8 +10,7 @@ from service.commissioned import begin, finish, save_step
 from service.models import Movement
 from tests.factories import BookingFactory, PersonFactory
 from tests.installs.proved import MEASURED, proved_commissioning
-from tests.service.test_drawing_at_once import CLIENTS, at_once
-from tests.service.test_drawing_at_once import threads as threads
+from tests.service.at_once import CLIENTS, at_once
 
 pytestmark = pytest.mark.usefixtures("threads")
 NOON = datetime(2026, 11, 30, 18, tzinfo=UTC)

@@ -51,6 +51,13 @@ def test_an_install_on_record_is_begun_from_its_unit(technician):
     assert response.url == page(install.commissionings.get())
 
 
+def test_what_has_begun_is_not_offered_to_begin(technician):
+    booking = BookingFactory()
+    assert "Start commissioning" in text(technician.get(booking.get_absolute_url()))
+    technician.post(reverse("commissioning_begin", args=[booking.pk]))
+    assert "Start commissioning" not in text(technician.get(booking.get_absolute_url()))
+
+
 def test_the_unit_page_leads_to_its_commissioning(technician, commissioning):
     unit = reverse("unit", args=[commissioning.install.unit.serial])
     body = text(technician.get(unit))

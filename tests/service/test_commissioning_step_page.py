@@ -96,12 +96,16 @@ def test_a_charge_without_a_cylinder_is_not_saved_and_nothing_is_lost(technician
     assert StepRecord.objects.count() == before
 
 
-def test_only_cylinders_of_the_units_refrigerant_are_offered(technician, commissioning):
+def test_only_cylinders_of_the_units_refrigerant_are_offered_and_none_of_recovered_gas(
+    technician, commissioning
+):
     CylinderFactory(code="GOOD")
     CylinderFactory(code="WRONG", refrigerant="R-290")
+    CylinderFactory(code="USED", holds="recovered")
     body = text(technician.get(page(commissioning, "charge")))
     assert "GOOD" in body
     assert "WRONG" not in body
+    assert "USED" not in body
 
 
 def test_a_cylinder_known_to_hold_something_else_is_refused(technician, commissioning):
@@ -181,6 +185,12 @@ def test_the_sheet_of_the_maker_and_the_customers_choice_stand_at_the_mounting(
     assert lines == ["The customer chose: rear wall.", "M8 bolt: 22 N·m"]
     hoses = technician.get(page(commissioning, "hoses")).context["to_know"]
     assert hoses == ["The customer chose: through the wall.", "M8 bolt: 22 N·m"]
+
+
+def test_the_fuse_on_the_makers_sheet_stands_where_it_is_put_in(technician, commissioning):
+    model = commissioning.install.unit.model
+    model.sheet_lines.create(part="setting", what="Supply fuse", value="80 A")
+    assert "Supply fuse: 80 A" in text(technician.get(page(commissioning, "supply")))
 
 
 def test_a_step_takes_so_many_queries_however_often_it_was_measured(

@@ -1,61 +1,17 @@
 """Twenty people draw from one cylinder at once: it never goes below nothing, and the sum is right."""
 
-import sqlite3
-from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing
-from threading import Barrier
+import random
 
-import pytest
 from django.core.exceptions import ValidationError
-from django.db import connections
 
 from service import book
 from service.models import Cylinder, CylinderEntry, EntryKind, Holds, Movement, MovementKind
 from tests.factories import CertifiedFactory, UnitFactory, UnitModelFactory
+from tests.service.at_once import CLIENTS, at_once
+from tests.service.book_acts import ACTS, check_book, do, stage_of_book
 from tests.service.refrigerant import by, held, in_book
 
-CLIENTS, EACH_G = 20, 400
-HELD_G = 5_000
-
-
-def at_once(act) -> int:
-    """Do an act in CLIENTS threads at the same moment; return how many were not refused."""
-    ready = Barrier(CLIENTS)
-
-    def client(number: int) -> bool:
-        try:
-            ready.wait(timeout=30)
-            act(number)
-            return True
-        except ValidationError:
-            return False
-        finally:
-            connections.close_all()
-
-    with ThreadPoolExecutor(CLIENTS) as pool:
-        return sum(pool.map(client, range(CLIENTS)))
-
-
-@pytest.fixture
-def threads(transactional_db, tmp_path):
-    """The test's database, reached from many threads; SQLite's is copied into a file for it.
-
-    In memory all threads would share one connection, which no real shop does.
-    """
-    inside = connections["default"]
-    if inside.vendor != "sqlite":
-        yield
-        return
-    file = str(tmp_path / "shop.sqlite3")
-    with closing(sqlite3.connect(file)) as target:
-        inside.connection.backup(target)
-    settings, name = connections.settings["default"], inside.settings_dict["NAME"]
-    settings["NAME"] = file
-    connections["default"] = connections.create_connection("default")
-    yield
-    connections["default"].close()
-    connections["default"] = inside
-    settings["NAME"] = name
+EACH_G, HELD_G = 400, 5_000
 
 
 def test_twenty_clients_cannot_draw_more_than_a_cylinder_holds(threads):
@@ -91,3 +47,23 @@ def test_twenty_who_open_one_cylinder_open_it_once(threads):
     hand = by()
     assert at_once(lambda number: book.open_with(fresh, 500, Holds.NEW, hand)) == 1
     assert held(fresh) == 500 and held(cylinder) == 0
+
+
+def test_twenty_who_do_all_sorts_at_once_leave_a_book_that_balances(threads):
+    _unit, *shared = stage_of_book()
+    stages = [(UnitFactory(), *shared) for _client in range(CLIENTS)]
+    done = set()
+
+    def keep_busy(number):
+        dice = random.Random(number)
+        for _act in range(6):
+            name, mass_g, day = dice.choice(ACTS), dice.uniform(1, 300), dice.randint(0, 300)
+            try:
+                do(stages[number], name, mass_g, day, dice.randrange(4), dice.randrange(4))
+            except (ValidationError, LookupError):
+                continue
+            done.add(name)
+
+    assert at_once(keep_busy) == CLIENTS
+    assert len(done) >= 6
+    check_book((0, 200))

@@ -10,12 +10,13 @@ from service import book
 from service.models import Cylinder, CylinderEntry, Holds, Movement, MovementKind
 from tests.factories import (
     CertifiedFactory,
+    CustomerFactory,
     CylinderFactory,
     InstallFactory,
     MovementFactory,
     UnitFactory,
 )
-from tests.service.refrigerant import START, by, held, in_book
+from tests.service.refrigerant import NOW, START, by, held, in_book
 
 pytestmark = pytest.mark.django_db
 AT = "2024-06-01T08:30"
@@ -184,3 +185,22 @@ def test_a_longer_book_takes_no_more_queries(office, django_assert_max_num_queri
         office.get(cylinder.get_absolute_url())
     with django_assert_max_num_queries(14):
         office.get(reverse("refrigerant_balance"), {"from": "2024-01-01", "to": "2024-12-31"})
+
+
+def test_a_movement_that_is_asked_about_stands_ready_to_be_struck_out(office):
+    cylinder = in_book()
+    movement = book.move(UnitFactory(), MovementKind.CHARGED, 520, cylinder, by())
+    Movement.objects.update(at=datetime.now(UTC))
+    asked = text(office.get(cylinder.get_absolute_url(), {"movement": movement.pk}))
+    form = asked.split('id="correct-move"')[1].split("</form>")[0]
+    assert f'<option value="{movement.pk}" selected>' in form and 'value="0"' in form
+
+
+def test_a_balance_is_told_by_the_owner_of_the_cylinders(office):
+    owner = CustomerFactory(name="Otter Quill Carriers")
+    theirs, own = in_book(3_000, owner=owner), in_book(7_000)
+    period = {"from": START.date().isoformat(), "to": NOW.date().isoformat()}
+    for asked, codes in {"": {theirs, own}, "shop": {own}, str(owner.pk): {theirs}}.items():
+        context = office.get(reverse("refrigerant_balance"), period | {"owner": asked}).context
+        assert {account for account, _values, _balances in context["by_cylinder"].rows} == codes
+        assert context["by_cylinder"].balances

@@ -1,5 +1,6 @@
 """`manage.py demo`: build an invented shop with its records, then serve it."""
 
+import os
 import secrets
 import socket
 import time
@@ -28,6 +29,9 @@ class Command(BaseCommand):
     def handle(self, *, no_serve: bool, port: int, **options) -> None:
         if not no_serve:
             _see_that_port_is_free(port)
+            # What is printed leads to where it is served, unless somebody said where that is.
+            if "FLEETCOOL_SITE_URL" not in os.environ:
+                settings.SITE_URL = f"http://{HOST}:{port}"
         began = time.monotonic()
 
         def tell(step: str) -> None:

@@ -1,56 +1,85 @@
-// Keeps what is typed into a step on this phone until the server has saved it.
-// A reload or a dead phone loses nothing; without this script the form works as it stands.
+// Keeps what is typed into a form on this phone until it is saved. A reload, a tab that the phone
+// drops or a dead battery loses nothing; without this script the form works as it stands.
+//
+// The form says in `data-draft` under which name (whose and of what), in `data-saved` which numbers
+// the server has already, and with `data-bound` that the server gave it back filled in.
 "use strict";
+
+// Not typed by anybody: a page knows its own.
+const NOT_TYPED = ["csrfmiddlewaretoken", "seen_at", "logged_at"];
+// Older than this it is of another stop, and would pass for what was read today.
+const DRAFT_LASTS_MS = 24 * 3_600_000;
 
 for (const form of document.querySelectorAll("form[data-draft]")) keepDraft(form);
 
 function keepDraft(form) {
-  const key = `fleetcool-draft:${form.dataset.draft}`;
-  const saved = form.dataset.saved.split(" ");
-  const kept = read(key);
-
-  if (kept && saved.includes(kept.sent_id)) {
-    localStorage.removeItem(key);
+  const kept = readDraft(form);
+  if (kept && isOver(form, kept)) {
+    localStorage.removeItem(draftKey(form));
   } else if (kept && !("bound" in form.dataset)) {
-    fill(form, kept);
+    fillDraft(form, kept.values);
     form.querySelector("[data-draft-restored]").hidden = false;
   }
 
-  form.addEventListener("input", () => write(key, typed(form)));
+  form.addEventListener("input", () => writeDraft(form));
+  form.addEventListener("reset", () => dropDraft(form));
   form.addEventListener("submit", (event) => {
-    write(key, typed(form));
-    if (navigator.onLine) return;
+    writeDraft(form);
+    const offline = form.querySelector("[data-draft-offline]");
+    if (navigator.onLine || !offline) return;
     event.preventDefault();
-    form.querySelector("[data-draft-offline]").hidden = false;
+    offline.hidden = false;
   });
 }
 
-// All that is typed and chosen, by name. The secret of the form is none of it.
-function typed(form) {
-  const values = Object.fromEntries(new FormData(form));
-  delete values.csrfmiddlewaretoken;
-  return values;
+// What was typed is kept elsewhere, or is to be forgotten.
+function dropDraft(form) {
+  if (form.dataset.draft) localStorage.removeItem(draftKey(form));
+  form.querySelector("[data-draft-restored]").hidden = true;
 }
 
-function fill(form, values) {
+// Something else is in the form now, which is kept elsewhere: the draft stays as it is.
+function leaveDraft(form) {
+  delete form.dataset.draft;
+  form.querySelector("[data-draft-restored]").hidden = true;
+}
+
+function draftKey(form) {
+  return `fleetcool-draft:${form.dataset.draft}`;
+}
+
+function isOver(form, { values, at }) {
+  return form.dataset.saved.split(" ").includes(values.sent_id) || Date.now() - at > DRAFT_LASTS_MS;
+}
+
+function fillDraft(form, values) {
   for (const field of form.elements) {
-    if (!(field.name in values)) continue;
-    if (field.type === "radio") field.checked = field.value === values[field.name];
-    else field.value = values[field.name];
+    if (!field.name || field.type === "file" || NOT_TYPED.includes(field.name)) continue;
+    const value = values[field.name];
+    if (["checkbox", "radio"].includes(field.type)) field.checked = field.value === value;
+    else if (value !== undefined) field.value = value;
+    const fold = field.closest("details");
+    if (value && fold) fold.open = true;
   }
 }
 
-function read(key) {
+function readDraft(form) {
   try {
-    return JSON.parse(localStorage.getItem(key));
+    const kept = JSON.parse(localStorage.getItem(draftKey(form)));
+    return kept?.values ? kept : null;
   } catch {
     return null; // storage is closed to us, or holds no draft
   }
 }
 
-function write(key, values) {
+function writeDraft(form) {
+  if (!form.dataset.draft) return;
+  const typed = [...new FormData(form)].filter(
+    ([name, value]) => typeof value === "string" && !NOT_TYPED.includes(name),
+  );
   try {
-    localStorage.setItem(key, JSON.stringify(values));
+    const kept = { values: Object.fromEntries(typed), at: Date.now() };
+    localStorage.setItem(draftKey(form), JSON.stringify(kept));
   } catch {
     // Storage is full or closed: the form still works, only without the net below it.
   }

@@ -18,11 +18,13 @@
     pause = setTimeout(show, PAUSE_MS);
   });
   form.addEventListener("change", show);
+  form.addEventListener("reset", () => setTimeout(show));
   form.addEventListener("submit", check);
   form.noValidate = true; // the browser's own check cannot open what is folded away
   show();
 
   function show() {
+    label();
     const values = typed();
     const judged = visitJudging.judge(values, physics);
     // Before an output is chosen nobody has said that the unit stood.
@@ -30,6 +32,14 @@
     for (const name of fields) write(name, judged[name]);
     advise(visitJudging.advise(judged));
     require(visitJudging.isDoubtful(judged));
+  }
+
+  // Numbers that are brought back stay in the units that they were typed in, whatever the page is in.
+  function label() {
+    for (const [name, words] of Object.entries(physics.labels[form.elements.unit_system.value])) {
+      const place = form.querySelector(`label[for=id_${name}]`);
+      if (place && place.textContent !== words) place.textContent = words;
+    }
   }
 
   function drop(judged, code) {
@@ -67,9 +77,10 @@
   // What is typed, in internal units, by field.
   function typed() {
     const values = { output: form.elements.output.value };
+    const units = physics.units[form.elements.unit_system.value];
     for (const name of fields) {
       const number = numberOf(form.elements[name].value);
-      const { scale, offset } = physics.units[name];
+      const { scale, offset } = units[name];
       values[name] = number === null ? null : number * scale + offset;
     }
     return values;

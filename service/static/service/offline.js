@@ -37,6 +37,8 @@ async function save(event) {
     return;
   }
   navigator.storage?.persist?.();
+  dropDraft(form);
+  leaveDraft(form);
   showForm(false);
   said = [];
   sending = visit.sent_id;
@@ -60,8 +62,8 @@ async function afterSending(sentId) {
 // A form whose visit is on its way is put aside, so that nothing more is typed into it.
 function showForm(shown) {
   saving = !shown;
-  form.hidden = !shown;
   form.inert = !shown;
+  for (const part of document.querySelectorAll("[data-with-form]")) part.hidden = !shown;
 }
 
 // The phone keeps nothing: with a network the form goes as it would without this script.
@@ -81,6 +83,7 @@ async function mend() {
   const visit = sentId && (await visitStore.get(sentId).catch(() => null));
   if (visit?.state !== "refused" || visit.person !== person) return;
   showForm(true);
+  leaveDraft(form);
   fillVisit(form, visit.fields);
   said = [noticeCopy("mending")];
   await draw();
@@ -109,7 +112,12 @@ async function dropLongSent() {
 }
 
 function draw() {
-  return drawNotice(person, { said, sending, onSend: () => sendAll({ pressed: true }) });
+  return drawNotice(person, { said, sending, onSend: () => sendAll({ pressed: true }), onRemove });
+}
+
+async function onRemove(sentId) {
+  await visitStore.remove(sentId);
+  await draw();
 }
 
 async function keepDay() {

@@ -4,14 +4,16 @@
 // `form` is #visit-form. The secret of the form is none of its fields.
 function visitOf(form, person) {
   form.elements.logged_at.value ||= new Date().toISOString();
-  const fields = [...new FormData(form)].filter(([name]) => name !== "csrfmiddlewaretoken");
+  const sent = [...new FormData(form)].filter(([name]) => name !== "csrfmiddlewaretoken");
+  const fields = sent.filter(([, value]) => !(value instanceof File) || value.size);
   return {
     sent_id: form.elements.sent_id.value,
     person,
     unit: [form.dataset.truck, form.dataset.serial].filter(Boolean).join(" · "),
     address: new URL(form.action).pathname,
     written_at: Date.now(),
-    fields: fields.filter(([, value]) => !(value instanceof File) || value.size),
+    fields,
+    words: wordsOf(form, fields),
     state: "waiting",
     reason: "",
     tries: 0,
@@ -57,6 +59,20 @@ function showErrors(form, errors) {
     if (field) reveal(field);
   }
   form.querySelector("[data-refused]")?.scrollIntoView({ block: "center", behavior: "instant" });
+}
+
+// What was typed into a visit that is kept, as [label, text], for one that is never sent.
+function wordsOf(form, fields) {
+  const told = fields.filter(([, value]) => typeof value === "string" && value.trim());
+  return told.flatMap(([name, value]) => {
+    const named = form.elements[name];
+    const field = named instanceof RadioNodeList ? [...named].find((one) => one.value === value) : named;
+    const label = field?.labels?.[0]?.textContent.trim();
+    if (!label) return []; // hidden, and typed by nobody
+    if (field.type === "checkbox") return [[label, "✓"]];
+    if (field.type === "radio") return [[field.closest("fieldset").firstElementChild.textContent, label]];
+    return [[label, field.selectedOptions?.[0]?.text ?? value]];
+  });
 }
 
 // Opens what a field is folded away in.

@@ -4,13 +4,14 @@
 
 const visitNotice = document.getElementById("visit-notice");
 
-// `said` are the parts that stand above the list, `sending` is the visit on its way.
-async function drawNotice(person, { said, sending, onSend }) {
+// `said` are the parts that stand above the list, `sending` is the visit on its way; `onRemove` is
+// told the number of a visit that is not to be kept any more.
+async function drawNotice(person, { said, sending, onSend, onRemove }) {
   const visits = await visitStore.all().catch(() => []);
   const mine = visits.filter((visit) => visit.person === person);
   const others = visits.filter((visit) => visit.person !== person && visit.state !== "sent");
   const parts = [...said];
-  if (mine.length) parts.push(noticeList(mine, sending, onSend));
+  if (mine.length) parts.push(noticeList(mine, sending, { onSend, onRemove }));
   if (others.length) parts.push(noticeCopy("others", { count: others.length }));
   const day = dayAddresses();
   if (day.length && "caches" in self) {
@@ -33,16 +34,16 @@ function dayAddresses() {
   return [...new Set(links.map((link) => link.pathname))];
 }
 
-function noticeList(visits, sending, onSend) {
+function noticeList(visits, sending, { onSend, onRemove }) {
   const section = noticeCopy("visits");
-  section.querySelector("ul").replaceChildren(...visits.map((visit) => noticeLine(visit, sending)));
-  const button = section.querySelector("button");
+  section.querySelector("ul").replaceChildren(...visits.map((visit) => noticeLine(visit, sending, onRemove)));
+  const button = section.querySelector("[data-send]");
   button.hidden = !visits.some((visit) => visit.state === "waiting");
   button.addEventListener("click", onSend);
   return section;
 }
 
-function noticeLine(visit, sending) {
+function noticeLine(visit, sending, onRemove) {
   const kind = visit.sent_id === sending ? "sending" : noticeKind(visit);
   const item = noticeCopy(kind, { unit: visit.unit, at: noticeTime(visit.written_at) });
   item.dataset.state = kind;
@@ -50,14 +51,23 @@ function noticeLine(visit, sending) {
   if (link) link.href = noticeLink(visit);
   const errors = item.querySelector("[data-slot=errors]");
   for (const words of errors ? Object.values(visit.errors).flat() : []) {
-    errors.append(Object.assign(document.createElement("li"), { textContent: words }));
+    errors.append(noticePart("li", words));
   }
+  for (const [label, text] of item.querySelector("dl") ? visit.words : []) {
+    item.querySelector("dl").append(noticePart("dt", label), noticePart("dd", text));
+  }
+  const remove = item.querySelector("[data-remove]");
+  remove?.addEventListener("click", () => confirm(remove.dataset.remove) && onRemove(visit.sent_id));
   return item;
+}
+
+function noticePart(name, text) {
+  return Object.assign(document.createElement(name), { textContent: text });
 }
 
 function noticeKind({ state, reason, meanwhile }) {
   if (state === "sent" && meanwhile) return "meanwhile";
-  return state === "waiting" && ["server", "sign_in"].includes(reason) ? reason : state;
+  return state === "waiting" && ["server", "sign_in", "not_taken"].includes(reason) ? reason : state;
 }
 
 function noticeLink({ state, reason, visit_url, sign_in, address, sent_id }) {

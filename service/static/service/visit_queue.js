@@ -49,9 +49,16 @@ async function tried(visit) {
     return { ...visit, state: "refused", reason: "", errors: said.errors };
   }
   if (answer.status === 401) return { ...visit, reason: "sign_in", sign_in: said?.sign_in };
+  const reason = isRefusal(answer.status) ? "not_taken" : "server";
   const tries = visit.tries + 1;
   const wait = Math.min(MINUTE_MS * 2 ** tries, LONGEST_WAIT_MS);
-  return { ...visit, reason: "server", tries, next_try_at: Date.now() + wait };
+  return { ...visit, reason, tries, next_try_at: Date.now() + wait };
+}
+
+// The server is well and has nowhere to put it: the unit is on record no more, or not theirs to see.
+// It stays here and is tried again, until a person takes it off the phone.
+function isRefusal(status) {
+  return [400, 403, 404, 410, 413].includes(status);
 }
 
 function sent(visit, said) {

@@ -3,8 +3,9 @@
 //   person, unit, address     who wrote it, of which unit, and where it is posted
 //   written_at                milliseconds; the order in which they go
 //   fields                    [[name, text or File], …] of the form, photos too
+//   words                     [[label, text], …] of the same, as it was read on the page
 //   state                     waiting, refused (with `errors` by field) or sent (no `fields` any more)
-//   reason, sign_in           why it still waits: no_network, server or sign_in (with its address)
+//   reason, sign_in           why it still waits: no_network, server, not_taken or sign_in (with its address)
 //   tries, next_try_at        for a server that is in trouble
 //   visit_url, meanwhile      of a visit that was sent
 //

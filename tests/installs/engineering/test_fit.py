@@ -319,3 +319,14 @@ class TestTheCurves:
         assert curve.x[0] == battery.SURVIVAL_FLOOR_V[kind] * 2
         assert (curve.hours.low <= curve.hours.middle).all()
         assert np.isfinite(curve.hours.high).all()
+
+    @pytest.mark.parametrize("kind", LEAD_ACID)
+    def test_from_less_than_full_the_high_end_falls_with_the_cutoff_too(self, kind):
+        curve = curve_of_cutoff(replace(FOUR, battery_types=(kind,), charged=0.85))
+        assert (np.diff(curve.hours.high) < 0).all()
+
+    def test_it_ends_where_a_check_is_refused(self):
+        asked = replace(FOUR, charged=0.85)
+        last = curve_of_cutoff(asked).x[-1]
+        assert not refused(replace(asked, cutoff_v=last))
+        assert refused(replace(asked, cutoff_v=last + 0.1)) == {"cutoff_v": "cutoff_takes_nothing"}
