@@ -7,6 +7,7 @@ from django.db.models import Prefetch
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 
 from installs.models import Install
 from reports.exports.charts import Chart, Series
@@ -73,15 +74,17 @@ def completion(campaign: Campaign, rows: list[CampaignUnit], today: date) -> Com
         "done": by_day[-1][2],
     }
     lines = [
-        Series(_("told"), _steps([(day, told) for day, told, _done in by_day])),
-        Series(_("done"), _steps([(day, done) for day, _told, done in by_day])),
+        Series(pgettext("units", "told"), _steps([(day, told) for day, told, _done in by_day])),
+        Series(pgettext("units", "done"), _steps([(day, done) for day, _told, done in by_day])),
     ]
     of_all = _("of %(n)d units") % {"n": len(rows)}
     chart = Chart(title, of_all, lines, description=described)
     table = [[str(day), str(told), str(done)] for day, told, done in by_day]
     # The drawing escapes all text it is given.
     svg = mark_safe(time_chart(chart))
-    return Completion(title, svg, [_("Day"), _("told"), _("done")], table)
+    return Completion(
+        title, svg, [_("Day"), pgettext("units", "told"), pgettext("units", "done")], table
+    )
 
 
 def _steps(counts: list[tuple[date, int]]) -> list[tuple[datetime, float]]:

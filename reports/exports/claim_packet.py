@@ -9,6 +9,7 @@ from typing import IO
 from django.conf import settings
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 from PIL import Image as Picture
 from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether, Spacer, Table
 
@@ -228,7 +229,7 @@ def _steps(steps: list[StepRow], width: float) -> Flowable:
         )
         for row in steps
     ]
-    header = (_("When"), _("Step"), _("By"), _("Why, and by which rule"), _("Sum"))
+    header = (_("When"), _("Step"), pgettext("who", "By"), _("Why, and by which rule"), _("Sum"))
     return _table(header, rows, width, (3, 4, 3, 8, 3))
 
 

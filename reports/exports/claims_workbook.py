@@ -7,7 +7,7 @@ from typing import IO
 
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext
 
 from fleetcool.models import Person
 from reports.claim_list import (
@@ -263,7 +263,7 @@ def _step_columns() -> tuple[Column, ...]:
         Column(_("Number"), "count", 9),
         Column(_("Step"), width=26),
         Column(_("At"), "moment", 17),
-        Column(_("By"), width=18),
+        Column(pgettext("who", "By"), width=18),
         Column(_("Why"), "prose", 40),
         Column(_("Rule"), width=26),
         CURRENCY,

@@ -6,6 +6,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Upper
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 from simple_history.models import HistoricalRecords
 
 from installs.models import Booking, BookingState, Unit, UnitModel
@@ -19,9 +20,9 @@ class CampaignState(models.TextChoices):
     """How far one unit of a campaign is."""
 
     TO_TELL = "to_tell", _("to be told")
-    TOLD = "told", _("told")
+    TOLD = "told", pgettext_lazy("units", "told")
     BOOKED = "booked", _("booked")
-    DONE = "done", _("done")
+    DONE = "done", pgettext_lazy("units", "done")
 
 
 class Campaign(models.Model):
