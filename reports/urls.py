@@ -5,6 +5,7 @@ from reports.views import (
     customers,
     downloads,
     findings,
+    labels,
     quality,
     tractors,
     units,
@@ -30,6 +31,8 @@ urlpatterns = [
     path("visit-photos/<int:pk>/", visit_log.visit_photo, name="visit_photo"),
     path("refrigerant/workbook/", downloads.refrigerant_workbook, name="refrigerant_workbook"),
     path("visits/next/", visits.next_visits, name="next_visits"),
+    path("labels/", labels.labels, name="labels"),
+    path("labels/sheet/", labels.label_sheet, name="label_sheet"),
     path("quality/", quality.quality_page, name="quality"),
     path("units/", units.unit_list, name="units"),
     # A maker's serial may have a slash in it.
