@@ -12,6 +12,7 @@ from fleetcool.models import Person
 from fleetcool.quantities import System
 from fleetcool.wording import amount
 from installs.models import Booking, Install, Technician, Unit
+from reports.care_rows import care_rows
 from reports.cautions import unit_cautions
 from reports.cover import cover_of
 from reports.lists import finding_rows
@@ -97,6 +98,7 @@ def first_screen(
     system = user.unit_system
     movements = Movement.objects.visible_to(user).filter(unit=unit).order_by("-at")
     cover = cover_of(unit, user, today)
+    care = care_rows(unit, user, today)
     return {
         "unit": unit,
         "install": install,
@@ -111,6 +113,9 @@ def first_screen(
         "charged": movements.filter(movement=MovementKind.CHARGED).first(),
         "top_ups": movements.filter(movement=MovementKind.ADDED)[:TOP_UPS],
         "cover": cover and [row for row, _ends_on, in_force in cover.rows if in_force],
+        "care": care,
+        "care_later": any(not row.is_due for row in care),
+        "care_due": ", ".join(row.name for row in care if row.is_due),
         "booking": _booking(unit, install, user),
         "saved_ids": _saved_ids(unit, user),
     }

@@ -98,11 +98,13 @@ def _truck(install: Install) -> str:
 
 
 def _visits(unit: Unit, user) -> Iterator[Entry]:
-    for visit in Visit.objects.visible_to(user).filter(unit=unit):
+    visits = Visit.objects.visible_to(user).filter(unit=unit).prefetch_related("care")
+    for visit in visits:
         parts = (
             (_("Complaint"), visit.complaint),
             (_("Found"), visit.found),
             (_("Done"), visit.done),
+            (_("Care done"), ", ".join(str(care) for care in visit.care.all())),
         )
         detail = " ".join(f"{label}: {text}" for label, text in parts if text)
         what = _("Visit, logged twice") if visit.is_doubled else _("Visit")

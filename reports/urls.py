@@ -8,6 +8,7 @@ from reports.views import (
     customers,
     downloads,
     findings,
+    labels,
     quality,
     tractors,
     units,
@@ -55,6 +56,8 @@ urlpatterns = [
     # A maker's serial may have a slash in it.
     path("campaigns/<int:pk>/units/<path:serial>/", campaigns.campaign_unit, name="campaign_unit"),
     path("coming/", coming.coming, name="coming"),
+    path("labels/", labels.labels, name="labels"),
+    path("labels/sheet/", labels.label_sheet, name="label_sheet"),
     path("quality/", quality.quality_page, name="quality"),
     path("units/", units.unit_list, name="units"),
     # A maker's serial may have a slash in it.

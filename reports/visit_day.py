@@ -6,7 +6,8 @@ from typing import NamedTuple
 from django.utils import timezone
 
 from fleetcool.models import Person, Role
-from installs.models import Booking, Install, Tractor
+from installs.models import Booking, Install, Tractor, Unit
+from reports.care_rows import due_words
 from reports.visits import Stop, ask_rows, due_rows, stops_page
 
 __all__ = ["Booked", "day_page"]
@@ -15,17 +16,22 @@ DAYS = 2
 
 
 class Booked(NamedTuple):
-    """A booking of the day, and the serial of the unit that is visited; empty where there is none."""
+    """A booking of the day, the serial of the unit that is visited, and what care is due at it.
+
+    Both are empty where there is none.
+    """
 
     booking: Booking
     serial: str
+    care: str
 
 
 class DueStop(NamedTuple):
-    """A truck that is due, and the unit in it."""
+    """A truck that is due, the unit in it, and what care rides with the stop; empty for none."""
 
     stop: Stop
     serial: str
+    care: str
 
 
 def day_page(user: Person, today: date) -> dict[str, object]:
@@ -34,15 +40,19 @@ def day_page(user: Person, today: date) -> dict[str, object]:
     page, _counts = stops_page(due_rows(user, today), ask_rows(user), today, 1)
     booked = {booking.tractor_id for booking in bookings}
     stops = [stop for stop in page.object_list if stop.tractor.pk not in booked]
-    serials = _serials([*(one.tractor for one in bookings), *(one.tractor for one in stops)])
+    units = _units([*(one.tractor for one in bookings), *(one.tractor for one in stops)])
+    care = due_words(list(units.values()), user, today)
     return {
         "today": today,
         "booked": [
-            Booked(one, serials.get(one.tractor_id) or (one.unit.serial if one.unit else ""))
+            Booked(one, unit.serial if unit else "", care.get(unit.pk, "") if unit else "")
             for one in bookings
+            for unit in [units.get(one.tractor_id) or one.unit]
         ],
         "due": [
-            DueStop(one, serials[one.tractor.pk]) for one in stops if one.tractor.pk in serials
+            DueStop(one, unit.serial, care.get(unit.pk, ""))
+            for one in stops
+            if (unit := units.get(one.tractor.pk))
         ],
     }
 
@@ -56,7 +66,8 @@ def _bookings(user: Person, today: date):
     return bookings.order_by("begins_at")
 
 
-def _serials(tractors: list[Tractor]) -> dict[int, str]:
+def _units(tractors: list[Tractor]) -> dict[int, Unit]:
     """The unit in each truck now, by the truck's number in the database."""
     installs = Install.objects.current().filter(tractor__in=[one.pk for one in tractors])
-    return dict(installs.order_by("installed_on").values_list("tractor_id", "unit__serial"))
+    rows = installs.order_by("installed_on").select_related("unit")
+    return {install.tractor_id: install.unit for install in rows}

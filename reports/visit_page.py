@@ -73,7 +73,7 @@ def _with_all(visits, user: Person):
         visits.select_related(
             "unit", "tractor", "customer", "technician", "entered_by", "settled_by"
         )
-        .prefetch_related("parts", "photos")
+        .prefetch_related("parts", "care", "photos")
         .prefetch_related(Prefetch("reading_set", readings), Prefetch("movement_set", movements))
     )
 
@@ -95,6 +95,7 @@ def _told(visit: Visit, user: Person, sees_technicians: bool) -> dict[str, str]:
     for reading in visit.reading_set.all():
         told |= _read(reading, user)
     told[_("Parts")] = "; ".join(_part(part) for part in visit.parts.all())
+    told[_("Care done")] = ", ".join(str(care) for care in visit.care.all())
     told[_("Refrigerant")] = "; ".join(
         _moved(movement, user) for movement in visit.movement_set.all()
     )

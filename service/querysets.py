@@ -6,7 +6,7 @@ from typing import Self
 from django.db.models import F, Q
 
 from fleetcool.querysets import VisibleQuerySet
-from installs.querysets import OwnedQuerySet, ShopOnlyQuerySet
+from installs.querysets import OpenQuerySet, OwnedQuerySet, ShopOnlyQuerySet
 
 __all__ = [
     "CylinderQuerySet",
@@ -14,6 +14,7 @@ __all__ = [
     "EventQuerySet",
     "MovementQuerySet",
     "OfVisitQuerySet",
+    "OpenQuerySet",
     "ReadingQuerySet",
     "ShopOnlyQuerySet",
 ]
@@ -72,7 +73,7 @@ class ReadingQuerySet(EventQuerySet):
 
 
 class OfVisitQuerySet(VisibleQuerySet):
-    """Rows of one visit: parts, photos."""
+    """Rows of one visit: parts, care done, photos."""
 
     def belongs_to(self, user) -> Q:
         return Q(visit__customer__people=user)

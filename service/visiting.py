@@ -20,6 +20,7 @@ from installs.models import Install, Tractor, Unit
 from installs.photos import redrawn
 from service.book import By, move
 from service.models import (
+    CareDone,
     Cylinder,
     Movement,
     Reading,
@@ -57,10 +58,11 @@ class Told:
     parts: list[dict[str, str]] = field(default_factory=list)
     moved: Moved | None = None
     photos: list[File] = field(default_factory=list)
+    care_done: list[str] = field(default_factory=list)
 
 
 def log_visit(unit: Unit, told: Told, by: By, sent_id: UUID, seen_at: datetime | None) -> Visit:
-    """Write down a visit with its reading, parts, refrigerant and photos, all or nothing.
+    """Write down a visit with its reading, parts, care, refrigerant and photos, all or nothing.
 
     Sent again under the same `sent_id` it is the visit that stands already. Visits of others that
     were written down after `seen_at` are kept beside it as `meanwhile`. Raises ValidationError for
@@ -80,6 +82,8 @@ def log_visit(unit: Unit, told: Told, by: By, sent_id: UUID, seen_at: datetime |
             _write_reading(visit, told.reading)
         for part in told.parts:
             _checked(VisitPart(visit=visit, **part)).save()
+        for task in told.care_done:
+            _checked(CareDone(visit=visit, task=task)).save()
         if told.moved:
             _write_movement(visit, told.moved, by)
         for picture in pictures:

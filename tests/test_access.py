@@ -41,6 +41,9 @@ EXPECTED = {
     # No photo is there.
     "visit_photo": everyone(404),
     "visit_meanwhile": everyone(405),
+    "labels": everyone(200) | {"frida": 403, "frank": 403},
+    # Nothing is chosen: it leads to the page where that is done.
+    "label_sheet": everyone(302) | {"frida": 403, "frank": 403},
     "quality": everyone(403) | {"olga": 200, "osman": 200},
     "units": everyone(200),
     "unit": FRIDAS_OWN,

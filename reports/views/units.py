@@ -7,6 +7,7 @@ from django.views.decorators.http import require_safe
 from fleetcool.access import may
 from fleetcool.models.people import ANYONE
 from installs.models import Certificate, Unit
+from reports.care_rows import care_rows
 from reports.cautions import unit_cautions
 from reports.cover import cover_of
 from reports.filters import UnitFilter
@@ -43,6 +44,7 @@ def unit_detail(request, serial):
         "findings": finding_rows(unit.findings, user),
         "pictures": unit_pictures(unit, user, today),
         "timeline": unit_timeline(unit, user),
+        "care": care_rows(unit, user, today),
         "cover": cover_of(unit, user, today),
         "certificates": Certificate.objects.visible_to(user).of_unit(unit),
     }

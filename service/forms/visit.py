@@ -22,7 +22,7 @@ from installs.models import PartGroup, Technician, Unit
 from service.book import By
 from service.engineering.judging import Judgement, advice, is_doubtful, judge
 from service.engineering.visit_physics import Physics
-from service.models import Cylinder, FoundKind, MovementKind, Output, Result, Visit
+from service.models import CareTask, Cylinder, FoundKind, MovementKind, Output, Result, Visit
 from service.visiting import Moved, Told, log_visit, sent_before
 
 __all__ = ["TAKEN", "VisitForm", "moment_of", "quantity_fields"]
@@ -159,6 +159,13 @@ class VisitForm(forms.Form):
     )
     next_step = forms.CharField(label=gettext_lazy("Next step"), required=False, max_length=300)
     next_on = DayField(label=gettext_lazy("On"), required=False)
+    # Every task: what was due when a page was made may be done by another before it is sent.
+    care_done = forms.MultipleChoiceField(
+        label=gettext_lazy("Care done"),
+        required=False,
+        choices=CareTask,
+        widget=forms.CheckboxSelectMultiple,
+    )
     movement = forms.ChoiceField(
         label=gettext_lazy("Refrigerant"),
         required=False,
@@ -268,6 +275,7 @@ class VisitForm(forms.Form):
             "photos": self.is_bound,
             "refrigerant": self.is_told("movement", "mass_g", "cylinder"),
             "parts": self.is_told(*parts),
+            "care": self.is_told("care_done"),
             "next": self.is_told("next_step", "next_on"),
         }
 
@@ -313,7 +321,7 @@ class VisitForm(forms.Form):
 
     def _says_something(self, cleaned: dict) -> bool:
         values = [cleaned.get(taken.name) is not None for taken in TAKEN]
-        words = [bool(cleaned.get(name)) for name in (*WORDS, "movement", "photos")]
+        words = [bool(cleaned.get(name)) for name in (*WORDS, "care_done", "movement", "photos")]
         return any(values) or any(words) or any(part.part for part in self.parts)
 
     def _told(self) -> Told:
@@ -330,6 +338,7 @@ class VisitForm(forms.Form):
             words={name: cleaned[name] for name in WORDS},
             reading=reading,
             parts=[part.part for part in self.parts if part.part],
+            care_done=list(dict.fromkeys(cleaned["care_done"])),
             moved=moved,
             photos=cleaned["photos"],
         )

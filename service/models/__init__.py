@@ -1,5 +1,6 @@
 from service.claim_states import Age, ClaimState, ClaimStepKind, LineKind
 from service.models.campaigns import Campaign, CampaignState, CampaignUnit
+from service.models.care import CareDone, CareItem, CareTask
 from service.models.claims import Claim, ClaimLine, ClaimStep
 from service.models.cylinders import Cylinder, CylinderEntry, EntryKind, Holds
 from service.models.ledger import Movement, MovementKind
@@ -18,6 +19,9 @@ __all__ = [
     "ClaimState",
     "ClaimStep",
     "ClaimStepKind",
+    "CareDone",
+    "CareItem",
+    "CareTask",
     "Cylinder",
     "CylinderEntry",
     "EndedBy",

@@ -121,6 +121,7 @@ NO_PAGES = {
     "job_packet",
     "certificate_pdf",
     "refrigerant_workbook",
+    "label_sheet",
 }
 PAGES = {name for name, who in EXPECTED.items() if who["osman"] == 200} - NO_PAGES
 

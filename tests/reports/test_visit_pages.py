@@ -444,5 +444,5 @@ def test_day_list_costs_the_same_however_many_trucks_are_due(
     run = fleet.finding.run
     fleet_of(frank.customers.get(), run, truck="T-20", serial="K-8")
     client.force_login(tomas)
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(13):
         assert page(client.get("/visits/")).count("data-visit-log") == 2

@@ -56,7 +56,7 @@ function fillDraft(form, values) {
   for (const field of form.elements) {
     if (!field.name || field.type === "file" || NOT_TYPED.includes(field.name)) continue;
     const value = values[field.name];
-    if (["checkbox", "radio"].includes(field.type)) field.checked = field.value === value;
+    if (["checkbox", "radio"].includes(field.type)) field.checked = [value].flat().includes(field.value);
     else if (value !== undefined) field.value = value;
     const fold = field.closest("details");
     if (value && fold) fold.open = true;
@@ -78,7 +78,9 @@ function writeDraft(form) {
     ([name, value]) => typeof value === "string" && !NOT_TYPED.includes(name),
   );
   try {
-    const kept = { values: Object.fromEntries(typed), at: Date.now() };
+    const values = {}; // a name with several ticks holds a list
+    for (const [name, value] of typed) values[name] = name in values ? [values[name], value].flat() : value;
+    const kept = { values, at: Date.now() };
     localStorage.setItem(draftKey(form), JSON.stringify(kept));
   } catch {
     // Storage is full or closed: the form still works, only without the net below it.
