@@ -12,7 +12,8 @@ from django.utils.translation import gettext as _
 from fleetcool.quantities import System
 from fleetcool.wording import number
 from installs.engineering.acceptance import Proof, Verdict
-from installs.models import BatteryType, PartGroup
+from installs.models import BatteryType
+from installs.models.terms import cover_label
 from installs.proof_words import (
     limits_text,
     measured_text,
@@ -76,7 +77,7 @@ def cover_rows(terms: dict) -> list[tuple[str, str, str, str]]:
     """Return part group, months, last day and run hours of each cover."""
     return [
         (
-            capfirst(PartGroup(row["part_group"]).label),
+            capfirst(cover_label(row["part_group"], row["counts_from"])),
             number(row["months"], 0),
             row["ends_on"],
             number(row["run_hours"], 0) if row["run_hours"] else "–",

@@ -13,8 +13,8 @@ the day. Its shape, all in internal units and codes, days and moments as ISO 860
                   proofs, each: code, measured, low, high, kind, verdict, reason, and
                   override: person, reason, at; None where nobody had to let it pass
     charge_g, cylinder, cutoff_v, set_point_c    as last measured
-    terms         name, counted_from, rows of part_group, months, run_hours, ends_on; None where
-                  there are none or where they are another customer's affair
+    terms         name, counted_from, rows of part_group, counts_from, months, run_hours, ends_on;
+                  None where there are none or where they are another customer's affair
 """
 
 from datetime import date, datetime
@@ -229,6 +229,7 @@ def _terms(install: Install) -> dict[str, object] | None:
         "rows": [
             {
                 "part_group": cover.part_group,
+                "counts_from": cover.counts_from,
                 "months": cover.months,
                 "run_hours": cover.run_hours,
                 "ends_on": ends_on.isoformat(),

@@ -32,6 +32,14 @@ class CountsFrom(models.TextChoices):
     FIRST_USE = "first_use", _("the first use")
 
 
+def cover_label(part_group: str, counts_from: str = CountsFrom.INSTALL) -> str:
+    """Name what is covered; the day given beside it is the earliest where it counts from first use."""
+    group = PartGroup(part_group).label
+    if counts_from == CountsFrom.FIRST_USE:
+        return str(_("%(group)s (from first use, so at the earliest)") % {"group": group})
+    return str(group)
+
+
 class ReplacedPart(models.TextChoices):
     REST_OF_OLD = "rest_of_old", _("the rest of the old part's time")
     OWN = "own", _("a time of its own")
@@ -233,6 +241,14 @@ class Cover(NeverRewritten):
     @property
     def its_terms(self) -> Terms:
         return self.terms
+
+    @property
+    def label(self) -> str:
+        return cover_label(self.part_group, self.counts_from)
+
+    @property
+    def may_last_longer(self) -> bool:
+        return self.counts_from == CountsFrom.FIRST_USE
 
     def ends_on(self, installed_on: date) -> date:
         """The last day of cover by months: 31 January + 1 month is the last of February."""

@@ -203,8 +203,8 @@ def _cover(unit: Unit, user, as_of: date) -> Listing:
     cover = cover_of(unit, user, as_of)
     rows = [
         (
-            row.get_part_group_display(),
-            _day(ends_on) if in_force else _("%s, ended") % _day(ends_on),
+            row.label,
+            _day(ends_on) if in_force or row.may_last_longer else _("%s, ended") % _day(ends_on),
             number(row.run_hours, 0) if row.run_hours else "–",
         )
         for row, ends_on, in_force in (cover.rows if cover else ())

@@ -136,7 +136,13 @@ def test_terms_run_from_the_units_first_install(commissioning):
     assert told["counted_from"] == "2025-01-31"
     # 31 January and 37 months: the last day of February.
     assert told["rows"] == [
-        {"part_group": "compressor", "months": 37, "run_hours": 3000, "ends_on": "2028-02-29"}
+        {
+            "part_group": "compressor",
+            "counts_from": "install",
+            "months": 37,
+            "run_hours": 3000,
+            "ends_on": "2028-02-29",
+        }
     ]
 
 

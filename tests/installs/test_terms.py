@@ -55,3 +55,11 @@ def test_a_unit_of_unknown_making_comes_under_no_range(install):
 def test_an_install_undone_on_its_own_day_begins_no_terms(install):
     InstallFactory(unit=install.unit, installed_on=date(2024, 2, 1), removed_on=date(2024, 2, 1))
     assert first_install(install.unit) == install
+
+
+def test_a_cover_from_first_use_is_said_to_end_at_the_earliest(install):
+    held = terms("held")
+    from_use = held.covers.create(part_group="fans", months=24, counts_from="first_use")
+    from_install = held.covers.create(part_group="coils", months=24)
+    assert from_use.label == "fans (from first use, so at the earliest)"
+    assert from_install.label == "coils"
