@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from fleetcool.quantities import System
 from fleetcool.wording import amount
+from installs.engineering.vacuum import TARGET_MICRON, water_c
 from installs.models import Commissioning, InstallStep, SheetPart
 from installs.proving import StepProofs, place_of
 from service.engineering.expected import expected_discharge_kpa, expected_suction_kpa
@@ -33,6 +34,8 @@ def to_know(commissioning: Commissioning, now: StepProofs, system: System) -> li
             return [*_chosen(commissioning, "pass_through"), *_sheet(commissioning, now.step)]
         case InstallStep.SUPPLY:
             return _sheet(commissioning, now.step)
+        case InstallStep.EVACUATION:
+            return [_water(system)]
         case InstallStep.CHARGE:
             return _plate_charge(commissioning, system)
         case InstallStep.FIRST_RUN:
@@ -55,6 +58,20 @@ def _sheet(commissioning: Commissioning, step: InstallStep) -> list[str]:
     if not lines and step == InstallStep.MOUNTING:
         return [_("The maker's sheet was not entered; read it before drilling.")]
     return [f"{line.what}: {line.value}" for line in lines]
+
+
+def _water(system: System) -> str:
+    """Why a cold circuit stays wet: water goes only where it is warmer than it freezes out at a vacuum."""
+    words = {
+        "micron": TARGET_MICRON,
+        "frost": amount(float(water_c(TARGET_MICRON)), "temperature", system),
+    }
+    return (
+        _(
+            "At %(micron)d micron water goes only from what is warmer than %(frost)s: warm a cold circuit."
+        )
+        % words
+    )
 
 
 def _plate_charge(commissioning: Commissioning, system: System) -> list[str]:

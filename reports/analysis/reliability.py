@@ -68,11 +68,6 @@ class Lifetimes:
     def failures(self) -> int:
         return int(self.failed.sum())
 
-    @property
-    def exposure(self) -> float:
-        """The part-years under watch."""
-        return float((self.exit - self.entry).sum())
-
     def take(self, chosen: NDArray) -> "Lifetimes":
         return Lifetimes(self.entry[chosen], self.exit[chosen], self.failed[chosen])
 

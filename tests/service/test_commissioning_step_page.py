@@ -187,6 +187,12 @@ def test_the_sheet_of_the_maker_and_the_customers_choice_stand_at_the_mounting(
     assert hoses == ["The customer chose: through the wall.", "M8 bolt: 22 N·m"]
 
 
+def test_the_frost_point_at_the_vacuum_stands_at_the_evacuation(technician, commissioning):
+    # IAPWS R14-08: at 500 micron ice gives off water above -24.5 °C, -12.1 °F.
+    [line] = technician.get(page(commissioning, "evacuation")).context["to_know"]
+    assert "At 500 micron" in line and "−12.1" in line
+
+
 def test_the_fuse_on_the_makers_sheet_stands_where_it_is_put_in(technician, commissioning):
     model = commissioning.install.unit.model
     model.sheet_lines.create(part="setting", what="Supply fuse", value="80 A")
